@@ -1,0 +1,1 @@
+"""Arrays in, verdict out: the only place that knows the whole chain."""
