@@ -1,0 +1,1 @@
+"""Figures, each as data first (``x_info``) and drawing second (``draw_x``), shared by all."""

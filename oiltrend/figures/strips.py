@@ -1,0 +1,244 @@
+"""Strip charts: one strip per quantity, one above the other over one use axis.
+
+Every figure about an engine is drawn as a strip recorder would: the strips share the
+distance axis, and below them runs a narrow lane with what happened to the engine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from oiltrend.assessment.results import AppliedLimit, Marker
+from oiltrend.figures.table import show
+from oiltrend.figures.theme import Theme, numbers, plain
+from oiltrend.figures.use import UseUnit
+
+__all__ = ["EVENT_SYMBOLS", "LANE_AXIS", "axis_suffix", "event_lane", "limit_marks",
+           "strip_axes", "visible_range"]
+
+# Kind of event: symbol and word. The word stands in the hover and in the table.
+EVENT_SYMBOLS: dict[str, tuple[str, str]] = {
+    "oil_change": ("line-ns", "oil change"),
+    "top_up": ("triangle-up-open", "top-up"),
+    "filter_change": ("circle-open", "filter change"),
+    "shells_fitted": ("square-open", "shells fitted"),
+    "teardown": ("x-thin", "teardown"),
+    "meter_replaced": ("diamond-tall-open", "meter replaced"),
+    "engine_fitted": ("triangle-right-open", "engine fitted"),
+    "engine_removed": ("triangle-left-open", "engine removed"),
+    "awaited": ("hourglass-open", "sample drawn, result awaited"),
+}
+# Events that cut a history in two get a line through all strips.
+_CUTS = frozenset({"shells_fitted", "teardown", "engine_fitted", "engine_removed",
+                   "meter_replaced"})
+LANE_AXIS = 99
+_LANE_PIXELS = 34
+_GAP_PIXELS = 18
+_KIND_WORDS = {"fixed": "fixed", "population": "this family", "own": "own history",
+               "finding": "finding"}
+# A limit far above the data is named on the chart but does not squash the data.
+_REACH = 2.5
+
+
+def axis_suffix(index: int) -> str:
+    """Give plotly's ending for the axis of a strip: none for the first, then 2 and on.
+
+    Parameters
+    ----------
+    index : int [-]
+        Strip, counted from 0.
+
+    Returns
+    -------
+    str [-]
+        The ending.
+
+    Examples
+    --------
+    >>> axis_suffix(0), axis_suffix(2)
+    ('', '3')
+    """
+    return "" if index == 0 else str(index + 1)
+
+
+def strip_axes(titles: Sequence[str], *, strip_pixels: int, use: UseUnit,
+               theme: Theme) -> tuple[dict[str, Any], int]:
+    """Lay out the axes of strips and lane.
+
+    Parameters
+    ----------
+    titles : sequence of str [-]
+        Title of each strip's value axis, from the top.
+    strip_pixels : int [-]
+        Height of one strip.
+    use : UseUnit [-]
+        How use is counted.
+    theme : Theme [-]
+        Colours.
+
+    Returns
+    -------
+    axes, height : dict and int [-]
+        Layout entries, and the height of the whole in pixels.
+    """
+    plot = len(titles) * (strip_pixels + _GAP_PIXELS) + _LANE_PIXELS
+    line = {"gridcolor": theme.rule, "zeroline": False, "linecolor": theme.soft,
+            "tickcolor": theme.soft, "ticks": "outside", "ticklen": 4}
+    axes: dict[str, Any] = {
+        "xaxis": {**line, "title": {"text": use.title, "standoff": 6}, "tickformat": ",.0f",
+                  "anchor": f"y{LANE_AXIS}", "showline": True},
+        f"yaxis{LANE_AXIS}": {"domain": [0.0, _LANE_PIXELS / plot], "range": [-1, 1],
+                              "visible": False, "fixedrange": True},
+    }
+    for index, title in enumerate(titles):
+        top = plot - index * (strip_pixels + _GAP_PIXELS)
+        axes[f"yaxis{axis_suffix(index)}"] = {
+            **line, "domain": [(top - strip_pixels) / plot, top / plot], "anchor": "x",
+            "title": {"text": plain(title), "standoff": 4}, "nticks": 5, "showline": True,
+            "fixedrange": True}
+    return axes, plot + 56
+
+
+def visible_range(low: NDArray[np.float64], value: NDArray[np.float64],
+                  high: NDArray[np.float64], limits: Sequence[float]) -> tuple[float, float]:
+    """Choose the value range so that the data fill it and near limits are seen.
+
+    Parameters
+    ----------
+    low, value, high : array, shape (n,) [-]
+        Lower end, value and upper end of each mark, in the reader's unit; NaN where unknown.
+    limits : sequence of float [-]
+        Limits in the same unit.
+
+    Returns
+    -------
+    bottom, top : float [-]
+        Range of the axis; limits above ``top`` are named at the edge.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> none = np.array([np.nan])
+    >>> visible_range(none, np.array([4.0]), none, [8.0, 400.0])
+    (0.0, 8.96)
+    """
+    known = value[np.isfinite(value)]
+    ends = high[np.isfinite(high)]
+    largest = float(known.max()) if known.size else float(ends.max()) if ends.size else 0.0
+    near = [limit for limit in limits if limit <= _REACH * largest]
+    top = max([largest, *near])
+    if top <= 0:
+        top = min((limit for limit in limits if limit > 0), default=1.0)
+    if ends.size:
+        top = max(top, min(float(ends.max()), _REACH * top))
+    downs = np.concatenate([low[np.isfinite(low)], known])
+    lowest = min(0.0, float(downs.min())) if downs.size else 0.0
+    return max(lowest, -0.3 * top), round(top * 1.12, 6)
+
+
+def limit_marks(limits: Sequence[AppliedLimit], values: Sequence[float], *, strip: int,
+                span: tuple[float, float], theme: Theme,
+                decimal: str) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Draw limits as named lines, with a band beyond the lowest upper limit of each level.
+
+    Parameters
+    ----------
+    limits : sequence of AppliedLimit [-]
+        Limits that have a value.
+    values : sequence of float [-]
+        Their values in the reader's unit.
+    strip : int [-]
+        Strip, counted from 0.
+    span : tuple of float [-]
+        Range of the strip's axis in the reader's unit.
+    theme : Theme [-]
+        Colours.
+    decimal : str [-]
+        Decimal sign of the reader.
+
+    Returns
+    -------
+    shapes, annotations : list of dict [-]
+        Layout entries.
+    """
+    suffix = axis_suffix(strip)
+    shapes: list[dict[str, Any]] = []
+    annotations: list[dict[str, Any]] = []
+    for limit, value in zip(limits, values, strict=True):
+        alarm = limit.level == "alarm"
+        colour = theme.alarm if alarm else theme.alert
+        kind = _KIND_WORDS[limit.kind]
+        words = f"{limit.level} {limit.operator} {show(value, decimal=decimal)} · {kind}"
+        seen = value <= span[1]
+        if seen:
+            shapes.append({"type": "line", "xref": "x domain", "yref": f"y{suffix}",
+                           "x0": 0, "x1": 1, "y0": value, "y1": value, "layer": "below",
+                           "line": {"color": colour, "width": 2 if alarm else 1.5,
+                                    "dash": "solid" if alarm else "dash"}})
+        annotations.append({
+            "xref": "x domain", "yref": f"y{suffix}", "x": 0.0 if alarm else 1.0,
+            "y": value if seen else span[1], "xanchor": "left" if alarm else "right",
+            "yanchor": "bottom" if seen else "top", "showarrow": False,
+            "text": plain(words if seen else words + " (above this range)"),
+            "font": {"size": 11, "color": colour}})
+    shapes += _bands(limits, values, suffix=suffix, top=span[1], theme=theme)
+    return shapes, annotations
+
+
+def _bands(limits: Sequence[AppliedLimit], values: Sequence[float], *, suffix: str, top: float,
+           theme: Theme) -> list[dict[str, Any]]:
+    upper: dict[str, float] = {}
+    for limit, value in zip(limits, values, strict=True):
+        if limit.operator.startswith(">") and value < top:
+            upper[limit.level] = min(value, upper.get(limit.level, value))
+    start = {"alert": upper.get("alert"), "alarm": upper.get("alarm")}
+    bands = []
+    for level, fill in (("alert", theme.alert_fill), ("alarm", theme.alarm_fill)):
+        bottom = start[level]
+        if bottom is None:
+            continue
+        end = start["alarm"] if level == "alert" and start["alarm"] is not None else top
+        if end > bottom:
+            bands.append({"type": "rect", "xref": "x domain", "yref": f"y{suffix}", "x0": 0,
+                          "x1": 1, "y0": bottom, "y1": end, "layer": "below", "fillcolor": fill,
+                          "line": {"width": 0}})
+    return bands
+
+
+def event_lane(markers: Sequence[Marker], *, use: UseUnit,
+               theme: Theme) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Draw what happened to the engine: a lane of symbols, and lines where a history is cut.
+
+    Parameters
+    ----------
+    markers : sequence of Marker [-]
+        Events; those without a place on the axis are left to the table.
+    use : UseUnit [-]
+        How use is counted.
+    theme : Theme [-]
+        Colours.
+
+    Returns
+    -------
+    traces, shapes : list of dict [-]
+        Data and layout entries.
+    """
+    placed = [marker for marker in markers if marker.axis is not None]
+    if not placed:
+        return [], []
+    where = numbers(use.along([marker.axis or 0.0 for marker in placed]))
+    symbols = [EVENT_SYMBOLS.get(marker.kind, ("asterisk-open", ""))[0] for marker in placed]
+    trace = {
+        "type": "scatter", "mode": "markers", "name": "events", "x": where,
+        "y": [0.0] * len(placed), "yaxis": f"y{LANE_AXIS}", "hoverinfo": "text",
+        "hovertext": [plain(marker.text) for marker in placed], "cliponaxis": False,
+        "marker": {"symbol": symbols, "size": 11, "color": theme.ink,
+                   "line": {"width": 1.6, "color": theme.ink}}}
+    shapes = [{"type": "line", "xref": "x", "yref": "paper", "x0": x, "x1": x, "y0": 0, "y1": 1,
+               "layer": "below", "line": {"color": theme.soft, "width": 1, "dash": "dot"}}
+              for marker, x in zip(placed, where, strict=True) if marker.kind in _CUTS]
+    return [trace], shapes
