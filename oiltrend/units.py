@@ -80,8 +80,13 @@ _TABLE = (
     Unit("deg", "angle", spellings=("°", "degrees")),
     # Compound units of the maths; they are never read from a file. A use is km or h,
     # whichever the engine's meter counts.
+    # "any" is one unit of the caller's choice, the same throughout a call: statistics do not
+    # care whether they rank mg/kg or mg per 1000 km.
+    Unit("any", "any"),
+    Unit("any/use", "any per use"),
     Unit("use", "use"),
     Unit("kg/use", "mass per use"),
+    Unit("kg/(1000 use)", "mass per thousand"),
     Unit("mg/use", "metal per use"),
     Unit("mg/(1000 use)", "metal per thousand"),
     Unit("mg/(1000 km)", "metal per distance"),

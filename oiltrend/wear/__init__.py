@@ -1,0 +1,3 @@
+"""From concentration to wear rate: mass balance, interval ledger, plain figures. Arrays only."""
+
+__all__: list[str] = []
