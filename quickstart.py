@@ -122,7 +122,7 @@ def install(kind):
 
 def oiltrend(*arguments):
     """Give the command that runs oiltrend in the environment."""
-    return (venv_python(), "-m", "oiltrend.cli") + arguments
+    return (venv_python(), "-m", "oiltrend") + arguments
 
 
 def load_demo():

@@ -24,6 +24,7 @@ RANKS: tuple[tuple[str, ...], ...] = (
     ("report",),
     ("dashboard", "demo"),
     ("cli",),
+    ("__main__",),
 )
 PURE = RANKS[2]
 

@@ -80,7 +80,7 @@ def test_environment_variables_are_in_the_docs() -> None:
 def test_the_rank_table_in_the_docs_is_the_one_that_is_tested() -> None:
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     rows = re.findall(r"^\| (\d+) \| ([^|]+) \|", text, flags=re.MULTILINE)
-    assert [(int(number), tuple(re.findall(r"`([a-z]+)`", rooms))) for number, rooms in rows] == [
+    assert [(int(number), tuple(re.findall(r"`([a-z_]+)`", rooms))) for number, rooms in rows] == [
         (rank, rooms) for rank, rooms in enumerate(RANKS)]
 
 

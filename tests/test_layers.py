@@ -36,6 +36,14 @@ OUTSIDE: dict[str, set[str]] = {
 NOT_IN_PAGES = {"numpy", "scipy", "pandas", "sqlalchemy", "alembic", "psycopg"}
 
 
+def written(name: ast.expr) -> str:
+    """Give the name that an import by text spells out, as far as it does; ``?`` if not at all."""
+    if isinstance(name, ast.JoinedStr) and name.values:
+        name = name.values[0]
+    known = isinstance(name, ast.Constant) and isinstance(name.value, str)
+    return str(name.value) if known else "?"  # type: ignore[attr-defined]
+
+
 def imported(tree: ast.AST) -> Iterator[tuple[int, str]]:
     """Give line and full name of everything imported, also inside functions and by name."""
     for node in ast.walk(tree):
@@ -47,9 +55,7 @@ def imported(tree: ast.AST) -> Iterator[tuple[int, str]]:
         elif isinstance(node, ast.Call):
             called = ast.unparse(node.func).rpartition(".")[2]
             if called in ("import_module", "__import__"):
-                name = node.args[0] if node.args else None
-                known = isinstance(name, ast.Constant) and isinstance(name.value, str)
-                yield node.lineno, name.value if known else "?"  # type: ignore[union-attr]
+                yield node.lineno, written(node.args[0]) if node.args else "?"
 
 
 def faults_of(file: Path, package: Path) -> Iterator[str]:
@@ -66,6 +72,8 @@ def faults_of(file: Path, package: Path) -> Iterator[str]:
             yield f"{where}: import by full, written-out name; found '{name}'"
         elif top == "oiltrend":
             target = rest.partition(".")[0]
+            if name.endswith(".") and not target:
+                yield f"{where}: import by full, written-out name; found '{name}'"
             if target in RANK_OF and target != room and (
                     not room or RANK_OF[target] >= RANK_OF[room]):
                 yield f"{where}: {room or 'oiltrend/__init__'} may not import {target}"
@@ -106,6 +114,10 @@ def test_every_room_is_ranked() -> None:
     ("wear/a.py", "import importlib\nimportlib.import_module('oiltrend.limits')",
      "wear may not import limits"),
     ("wear/a.py", "import importlib\nimportlib.import_module(name)", "written-out name"),
+    ("wear/a.py", "import importlib\nimportlib.import_module(f'oiltrend.{name}')",
+     "written-out name"),
+    ("service/a.py", "import importlib\nimportlib.import_module(f'oiltrend.cli.{name}')",
+     "service may not import cli"),
     ("helpers/a.py", "", "the room 'helpers' has no rank"),
 ])
 def test_a_fault_is_caught(tmp_path: Path, file: str, line: str, fault: str) -> None:

@@ -178,7 +178,7 @@ def test_the_invented_workshop_is_loaded_once(
     part.mkdir()
     (part / "half.sqlite").write_text("left by a run that was stopped", encoding="utf-8")
     quick.load_demo()
-    assert commands[0][1:] == ["-m", "oiltrend.cli", "demo", "--data", str(part)]
+    assert commands[0][1:] == ["-m", "oiltrend", "demo", "--data", str(part)]
     assert quick.DEMO.is_dir()
     assert list(quick.DEMO.iterdir()) == []
     quick.load_demo()
@@ -192,7 +192,7 @@ def test_what_each_command_ends_in(
     quick.main([])
     quick.main(["test", "-k", "wear"])
     python = str(quick.venv_python())
-    assert last == [(python, "-m", "oiltrend.cli", "serve", "--data", str(quick.DEMO)),
+    assert last == [(python, "-m", "oiltrend", "serve", "--data", str(quick.DEMO)),
                     (python, "-m", "pytest", "-k", "wear")]
     assert json.loads(quick.STAMP.read_text(encoding="utf-8")).keys() == {"run", "test", "project"}
 
