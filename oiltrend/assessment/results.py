@@ -12,8 +12,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["AppliedLimit", "Chance", "Doubt", "EngineHistory", "IntervalFigures", "Marker", "Rate",
-           "Reason", "Trend", "Verdict"]
+__all__ = ["AppliedLimit", "Chance", "Doubt", "EngineHistory", "IntervalFigures", "LimitKind", "Marker",
+           "Rate", "Reason", "Trend", "Verdict"]
 
 Level = Literal["no_alarm", "alert", "alarm"]
 DataState = Literal["enough", "little", "out_of_date"]
@@ -26,7 +26,8 @@ class Reason:
 
     ``size`` says how far beyond its limit the value is (value / limit; 0 for a finding), and
     orders reasons; ``sample`` is the id of the sample it rests on; ``quantity`` is level,
-    per_1000, wear_rate or finding; ``text`` is the sentence.
+    per_1000, wear_rate or finding; ``alone`` marks a figure beyond an alarm limit that waits
+    for a second piece of evidence and counts as an alert until then; ``text`` is the sentence.
     """
 
     code: str
@@ -43,6 +44,7 @@ class Reason:
     n: int | None
     size: float
     sample: int
+    alone: bool
 
 
 @dataclass(frozen=True, slots=True)

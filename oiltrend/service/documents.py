@@ -1,0 +1,97 @@
+"""Verdicts as the JSON document that the program promises, and with their sentences."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from oiltrend.assessment.results import Doubt, Reason, Verdict
+from oiltrend.wording import doubt_text, reason_text
+
+__all__ = ["verdict_document", "with_sentences"]
+
+
+def _reason_sentence(reason: Reason) -> str:
+    text = reason_text(reason.code, measurand=reason.measurand, quantity=reason.quantity,
+                       value=reason.value, unit=reason.unit, operator=reason.operator,
+                       limit=reason.limit, limit_kind=reason.limit_kind,
+                       limit_source=reason.limit_source, n=reason.n)
+    if reason.alone:
+        text += "; beyond an alarm limit, but alone: a confirming sample decides"
+    return text
+
+
+def with_sentences(verdict: Verdict) -> Verdict:
+    """Put the sentences of the wording into reasons and doubts.
+
+    Parameters
+    ----------
+    verdict : Verdict [-]
+        As the assessment gave it.
+
+    Returns
+    -------
+    Verdict [-]
+        The same with texts.
+    """
+    if not verdict.reasons and not verdict.doubts:
+        return verdict
+    return replace(
+        verdict,
+        reasons=tuple(replace(reason, text=_reason_sentence(reason))
+                      for reason in verdict.reasons),
+        doubts=tuple(replace(doubt, text=doubt_text([doubt.code])) for doubt in verdict.doubts))
+
+
+def _reason_document(reason: Reason) -> dict[str, Any]:
+    return {"code": reason.code, "text": reason.text, "measurand": reason.measurand,
+            "quantity": reason.quantity, "level": reason.level, "alone": reason.alone,
+            "value": reason.value, "unit": reason.unit, "operator": reason.operator,
+            "limit": reason.limit, "limit_kind": reason.limit_kind,
+            "limit_source": reason.limit_source, "n": reason.n, "sample": reason.sample}
+
+
+def _doubt_document(doubt: Doubt) -> dict[str, Any]:
+    return {"sample": doubt.sample, "code": doubt.code, "text": doubt.text,
+            "answered": doubt.answered}
+
+
+def verdict_document(verdict: Verdict) -> dict[str, Any]:
+    """Give a verdict as the promised JSON document. Unknown numbers are None, never 0.
+
+    Parameters
+    ----------
+    verdict : Verdict [-]
+        With sentences.
+
+    Returns
+    -------
+    dict [-]
+        Plain values.
+    """
+    return {
+        "engine": verdict.engine, "family": verdict.family,
+        "as_of": {"date": verdict.as_of.isoformat(), "meter": verdict.meter,
+                  "meter_unit": verdict.meter_unit},
+        "level": verdict.level, "data": verdict.data,
+        "awaiting_result": verdict.awaiting_result,
+        "awaited_since": verdict.awaited_since.isoformat() if verdict.awaited_since else None,
+        "chance": None, "samples": verdict.samples,
+        "last_sample": {"date": verdict.last_sample_date.isoformat()
+                        if verdict.last_sample_date else None, "meter": verdict.last_sample_meter},
+        "reasons": [_reason_document(reason) for reason in verdict.reasons],
+        "wear_rate": {symbol: {"value": rate.value, "low": rate.low, "high": rate.high,
+                               "unit": rate.unit} for symbol, rate in verdict.wear_rate.items()},
+        "interval": {symbol: {"ppm": figures.ppm, "ppm_per_1000": figures.ppm_per_1000,
+                              "below_limit": figures.below_limit, "start_ppm": figures.start_ppm,
+                              "mid_fill_per_1000": figures.mid_fill_per_1000}
+                     for symbol, figures in verdict.interval.items()},
+        "trend": {symbol: {"slope": trend.slope, "p_value": trend.p_value, "n": trend.n,
+                           "word": trend.word} for symbol, trend in verdict.trend.items()},
+        "sources": {}, "layer_left_um": {}, "distance_to_stage": None,
+        "next_sample": {"by_meter": verdict.next_by_meter,
+                        "by_date": verdict.next_by_date.isoformat()
+                        if verdict.next_by_date else None},
+        "doubts": [_doubt_document(doubt) for doubt in verdict.doubts],
+        "not_measured": list(verdict.not_measured), "not_judged": list(verdict.not_judged),
+    }
