@@ -16,7 +16,8 @@ acts: list[str] = []
 HOMES = tuple(os.path.realpath(path) for path in (sys.prefix, sys.base_prefix, os.devnull))
 CODE = str(Path(__file__).resolve().parent.parent / "oiltrend")
 WORK = ("socket.connect", "socket.bind", "socket.getaddrinfo", "sqlite3.connect", "os.mkdir",
-        "os.remove", "os.rename", "os.system", "subprocess.Popen", "shutil.rmtree", "webbrowser.open")
+        "os.remove", "os.rename", "os.system", "subprocess.Popen", "shutil.rmtree",
+        "webbrowser.open")
 
 
 def watch(event: str, arguments: tuple[object, ...]) -> None:

@@ -15,8 +15,8 @@ RANK_OF = {room: rank for rank, rooms in enumerate(RANKS) for room in rooms}
 
 # The rooms in which an outside package may be imported; the pure rooms are settled by PURE.
 OUTSIDE: dict[str, set[str]] = {
-    "numpy": {*PURE, "records", "samplekeys", "ingest", "store", "assessment", "service", "figures", "report",
-              "dashboard", "demo", "cli"},
+    "numpy": {*PURE, "records", "samplekeys", "ingest", "store", "assessment", "service",
+              "figures", "report", "dashboard", "demo", "cli"},
     "scipy": {*PURE, "assessment"},
     "pandas": {"ingest", "service"},
     "sqlalchemy": {"store"},

@@ -57,8 +57,8 @@ def test_an_impure_import_is_refused(tmp_path: Path, line: str) -> None:
     (tmp_path / "oiltrend" / "__init__.py").write_text("", encoding="utf-8")
     (room / "__init__.py").write_text("", encoding="utf-8")
     (room / "rates.py").write_text(
-        f'def one():\n    """Give one.\n\n    >>> one()\n    1\n    """\n    {line}\n    return 1\n',
-        encoding="utf-8")
+        'def one():\n    """Give one.\n\n    >>> one()\n    1\n    """\n'
+        f'    {line}\n    return 1\n', encoding="utf-8")
     ended = run_pure(tmp_path, ["wear"])
     assert ended.returncode == 1
     assert "is not there for the pure rooms" in ended.stdout

@@ -8,7 +8,6 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -21,7 +20,7 @@ FILE = ROOT / "quickstart.py"
 
 
 @pytest.fixture
-def quick(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[ModuleType]:
+def quick(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> ModuleType:
     """Load quickstart.py with its folders under a temporary one."""
     spec = importlib.util.spec_from_file_location("quickstart", FILE)
     assert spec is not None
@@ -37,7 +36,7 @@ def quick(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[ModuleTyp
     monkeypatch.setattr(module, "PROJECT", tmp_path / "pyproject.toml")
     monkeypatch.setattr(module, "LOCKS", {"run": tmp_path / "lock.txt",
                                           "test": tmp_path / "lock-test.txt"})
-    yield module
+    return module
 
 
 @pytest.fixture
