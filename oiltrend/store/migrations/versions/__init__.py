@@ -1,0 +1,3 @@
+"""The schemas by number."""
+
+__all__: list[str] = []
