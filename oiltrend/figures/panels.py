@@ -194,20 +194,19 @@ def draw_panels(info: PanelsInfo, *, theme: Theme, unit: str, decimal: str = "."
         A plotly figure.
     """
     use = use_unit(unit)
-    axes, total = strip_axes([_title(panel) for panel in info.panels],
-                             strip_pixels=strip_pixels, use=use, theme=theme)
+    axes, annotations, total = strip_axes([_title(panel) for panel in info.panels],
+                                          strip_pixels=strip_pixels, use=use, theme=theme)
     data: list[dict[str, Any]] = []
     shapes: list[dict[str, Any]] = []
-    annotations: list[dict[str, Any]] = []
     for index, panel in enumerate(info.panels):
         values = [limit.value for limit in panel.limits if limit.value is not None]
         blank = np.full(panel.row.size, np.nan)
         span = visible_range(blank, panel.value, blank, values)
         axes[f"yaxis{axis_suffix(index)}"]["range"] = list(span)
-        lines, names = limit_marks(panel.limits, values, strip=index, span=span, theme=theme,
+        lines, named = limit_marks(panel.limits, values, strip=index, span=span, theme=theme,
                                    decimal=decimal)
         shapes += lines
-        annotations += names
+        annotations += named
         data += _strip(info, panel, f"y{axis_suffix(index)}", use, theme, decimal)
     lane, cuts = event_lane(info.markers, use=use, theme=theme)
     layout = base_layout(theme, height=total, decimal=decimal, keep=f"{info.engine} {unit}")

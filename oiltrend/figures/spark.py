@@ -8,10 +8,10 @@ from urllib.parse import quote
 
 import numpy as np
 
-__all__ = ["TREND_WORDS", "SparkInfo", "draw_spark", "spark_info"]
+from oiltrend.wording import TREND_WORDS
 
-TREND_WORDS = {"rising": "rising", "falling": "falling", "level": "no trend shown",
-               "too_few": "too few to tell", "below_limit": "mostly below the limit"}
+__all__ = ["SparkInfo", "draw_spark", "spark_info"]
+
 _WIDTH, _HEIGHT, _EDGE = 84, 24, 4
 
 

@@ -37,7 +37,8 @@ _CUTS = frozenset({"shells_fitted", "teardown", "engine_fitted", "engine_removed
                    "meter_replaced"})
 LANE_AXIS = 99
 _LANE_PIXELS = 34
-_GAP_PIXELS = 18
+_GAP_PIXELS = 26
+_FOOT_PIXELS = 52
 _KIND_WORDS = {"fixed": "fixed", "population": "this family", "own": "own history",
                "finding": "finding"}
 # A limit far above the data is named on the chart but does not squash the data.
@@ -66,13 +67,13 @@ def axis_suffix(index: int) -> str:
 
 
 def strip_axes(titles: Sequence[str], *, strip_pixels: int, use: UseUnit,
-               theme: Theme) -> tuple[dict[str, Any], int]:
-    """Lay out the axes of strips and lane.
+               theme: Theme) -> tuple[dict[str, Any], list[dict[str, Any]], int]:
+    """Lay out the axes of strips and lane. Titles stand above the strips, where a phone has room.
 
     Parameters
     ----------
     titles : sequence of str [-]
-        Title of each strip's value axis, from the top.
+        What each strip shows, with its unit, from the top.
     strip_pixels : int [-]
         Height of one strip.
     use : UseUnit [-]
@@ -82,8 +83,8 @@ def strip_axes(titles: Sequence[str], *, strip_pixels: int, use: UseUnit,
 
     Returns
     -------
-    axes, height : dict and int [-]
-        Layout entries, and the height of the whole in pixels.
+    axes, titles, height : dict, list of dict and int [-]
+        Axes of the layout, annotations, and the height of the whole in pixels.
     """
     plot = len(titles) * (strip_pixels + _GAP_PIXELS) + _LANE_PIXELS
     line = {"gridcolor": theme.rule, "zeroline": False, "linecolor": theme.soft,
@@ -91,16 +92,20 @@ def strip_axes(titles: Sequence[str], *, strip_pixels: int, use: UseUnit,
     axes: dict[str, Any] = {
         "xaxis": {**line, "title": {"text": use.title, "standoff": 6}, "tickformat": ",.0f",
                   "anchor": f"y{LANE_AXIS}", "showline": True},
-        f"yaxis{LANE_AXIS}": {"domain": [0.0, _LANE_PIXELS / plot], "range": [-1, 1],
+        f"yaxis{LANE_AXIS}": {"domain": [0.0, (_LANE_PIXELS - 8) / plot], "range": [-1, 1],
                               "visible": False, "fixedrange": True},
     }
+    names = []
     for index, title in enumerate(titles):
-        top = plot - index * (strip_pixels + _GAP_PIXELS)
+        top = plot - _GAP_PIXELS - index * (strip_pixels + _GAP_PIXELS)
         axes[f"yaxis{axis_suffix(index)}"] = {
             **line, "domain": [(top - strip_pixels) / plot, top / plot], "anchor": "x",
-            "title": {"text": plain(title), "standoff": 4}, "nticks": 5, "showline": True,
-            "fixedrange": True}
-    return axes, plot + 56
+            "nticks": 5, "showline": True, "fixedrange": True}
+        names.append({"xref": "x domain", "yref": f"y{axis_suffix(index)} domain", "x": 0, "y": 1,
+                      "xanchor": "left", "yanchor": "bottom", "showarrow": False,
+                      "text": f"<b>{plain(title)}</b>",
+                      "font": {"size": 13, "color": theme.ink}})
+    return axes, names, plot + _FOOT_PIXELS
 
 
 def visible_range(low: NDArray[np.float64], value: NDArray[np.float64],
@@ -168,23 +173,29 @@ def limit_marks(limits: Sequence[AppliedLimit], values: Sequence[float], *, stri
     suffix = axis_suffix(strip)
     shapes: list[dict[str, Any]] = []
     annotations: list[dict[str, Any]] = []
+    off = []
     for limit, value in zip(limits, values, strict=True):
         alarm = limit.level == "alarm"
         colour = theme.alarm if alarm else theme.alert
         kind = _KIND_WORDS[limit.kind]
         words = f"{limit.level} {limit.operator} {show(value, decimal=decimal)} · {kind}"
-        seen = value <= span[1]
-        if seen:
-            shapes.append({"type": "line", "xref": "x domain", "yref": f"y{suffix}",
-                           "x0": 0, "x1": 1, "y0": value, "y1": value, "layer": "below",
-                           "line": {"color": colour, "width": 2 if alarm else 1.5,
-                                    "dash": "solid" if alarm else "dash"}})
+        if value > span[1]:
+            off.append(words)
+            continue
+        shapes.append({"type": "line", "xref": "x domain", "yref": f"y{suffix}",
+                       "x0": 0, "x1": 1, "y0": value, "y1": value, "layer": "below",
+                       "line": {"color": colour, "width": 2 if alarm else 1.5,
+                                "dash": "solid" if alarm else "dash"}})
         annotations.append({
-            "xref": "x domain", "yref": f"y{suffix}", "x": 0.0 if alarm else 1.0,
-            "y": value if seen else span[1], "xanchor": "left" if alarm else "right",
-            "yanchor": "bottom" if seen else "top", "showarrow": False,
-            "text": plain(words if seen else words + " (above this range)"),
-            "font": {"size": 11, "color": colour}})
+            "xref": "x domain", "yref": f"y{suffix}", "x": 0.0 if alarm else 1.0, "y": value,
+            "xanchor": "left" if alarm else "right", "yanchor": "bottom", "showarrow": False,
+            "text": plain(words), "font": {"size": 11, "color": colour}})
+    if off:
+        annotations.append({
+            "xref": "x domain", "yref": f"y{suffix} domain", "x": 1.0, "y": 1, "xanchor": "right",
+            "yanchor": "bottom", "showarrow": False,
+            "text": plain("↑ above: " + ", ".join(off)),
+            "font": {"size": 11, "color": theme.soft}})
     shapes += _bands(limits, values, suffix=suffix, top=span[1], theme=theme)
     return shapes, annotations
 

@@ -8,13 +8,13 @@ from datetime import date
 
 import numpy as np
 
+from oiltrend.wording import number_text
+
 __all__ = ["Cell", "FigureTable", "as_date", "show", "show_use"]
 
 Cell = float | str | date | None
 
 _THIN = "\u202f"
-# A number with more zeros than this is written as 0.
-_FINEST = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +37,7 @@ class FigureTable:
 
 
 def show(value: float | None, *, decimal: str = ".") -> str:
-    r"""Write a measured number with two or three significant digits.
+    r"""Write a measured number as the reader does, with three significant digits.
 
     Parameters
     ----------
@@ -53,19 +53,13 @@ def show(value: float | None, *, decimal: str = ".") -> str:
 
     Examples
     --------
-    >>> show(0.0042), show(12.34), show(12.0), show(1234.5), show(None)
-    ('0.0042', '12.3', '12', '1\u202f234', '–')
+    >>> show(12.34), show(1234.5), show(None), show(0.5, decimal=",")
+    ('12.3', '1\u202f234', '–', '0,5')
     """
-    if value is None or not math.isfinite(value):
-        return "–"
-    size = abs(value)
-    places = 0 if size >= 100 else 1 if size >= 10 else 2
-    if 0 < size < 0.1:
-        places = min(_FINEST, 1 - math.floor(math.log10(size)))
-    text = f"{value:,.{places}f}"
-    if "." in text:
-        text = text.rstrip("0").rstrip(".")
-    return ("0" if text == "-0" else text).replace(",", _THIN).replace(".", decimal)
+    whole, point, rest = number_text(value).partition(".")
+    if len(whole.lstrip("-")) > 3:
+        whole = f"{int(whole):,}".replace(",", _THIN)
+    return whole + (decimal + rest if point else "")
 
 
 def show_use(value: float | None, unit: str) -> str:

@@ -56,8 +56,8 @@ GRAPH_CONFIG: dict[str, Any] = {
     "displaylogo": False,
     "responsive": True,
     "scrollZoom": False,
-    "modeBarButtonsToRemove": ["select2d", "lasso2d", "autoScale2d", "sendChartToCloud"],
-    "toImageButtonOptions": {"format": "svg", "filename": "oiltrend"},
+    "modeBarButtonsToRemove": ["toImage", "select2d", "lasso2d", "autoScale2d",
+                               "sendChartToCloud"],
 }
 
 _FONT = "system-ui, -apple-system, 'Segoe UI', 'Noto Sans', 'DejaVu Sans', sans-serif"
@@ -152,7 +152,7 @@ def base_layout(theme: Theme, *, height: int, decimal: str = ".", keep: str = ""
         "paper_bgcolor": "rgba(0,0,0,0)",
         "plot_bgcolor": "rgba(0,0,0,0)",
         "font": {"family": _FONT, "size": 13, "color": theme.ink},
-        "margin": {"l": 52, "r": 14, "t": 12, "b": 44},
+        "margin": {"l": 44, "r": 14, "t": 4, "b": 46},
         "separators": decimal + "\u202f",
         "showlegend": False,
         "hovermode": "closest",
@@ -160,6 +160,7 @@ def base_layout(theme: Theme, *, height: int, decimal: str = ".", keep: str = ""
                        "font": {"family": _FONT, "size": 13, "color": theme.ink},
                        "align": "left"},
         "modebar": {"bgcolor": "rgba(0,0,0,0)", "color": theme.soft, "activecolor": theme.ink},
-        "dragmode": "zoom",
+        # A finger that scrolls the page must not zoom the chart.
+        "dragmode": False,
         "uirevision": keep or "oiltrend",
     }

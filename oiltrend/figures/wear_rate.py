@@ -176,8 +176,8 @@ def draw_wear_rate(info: WearRateInfo, *, theme: Theme, unit: str, decimal: str 
     values = [float(use.per_thousand(limit.value)) for limit in info.limits
               if limit.value is not None]
     span = visible_range(low, y, np.where(info.mark < 2, high, np.nan), values)
-    axes, total = strip_axes([f"{info.measurand} [mg per 1000 {unit}]"], strip_pixels=height,
-                             use=use, theme=theme)
+    axes, names, total = strip_axes([f"{info.measurand} [mg per 1000 {unit}]"],
+                                    strip_pixels=height, use=use, theme=theme)
     axes["yaxis"]["range"] = list(span)
     shapes, annotations = limit_marks(info.limits, values, strip=0, span=span, theme=theme,
                                       decimal=decimal)
@@ -187,7 +187,7 @@ def draw_wear_rate(info: WearRateInfo, *, theme: Theme, unit: str, decimal: str 
                         strip_axis="y", theme=theme, whiskers=(low, high))
     layout = base_layout(theme, height=total, decimal=decimal,
                          keep=f"{info.engine} {info.measurand} {unit}")
-    layout |= axes | {"shapes": shapes + cuts, "annotations": annotations}
+    layout |= axes | {"shapes": shapes + cuts, "annotations": names + annotations}
     return {"data": data + lane, "layout": layout}
 
 

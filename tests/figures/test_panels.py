@@ -54,7 +54,7 @@ def test_strips_share_one_axis_and_do_not_overlap() -> None:
     domains = [layout[f"yaxis{k}"]["domain"] for k in ("", "2", "3", "99")]
     for upper, lower in zip(domains[:-1], domains[1:], strict=True):
         assert lower[1] < upper[0]
-    assert domains[0][1] == 1.0
+    assert domains[0][1] < 1.0  # room for the title
     assert domains[-1][0] == 0.0
     assert {t.get("xaxis", "x") for t in figure["data"]} == {"x"}
     assert layout["xaxis"]["title"]["text"] == "Engine running time [h]"

@@ -31,4 +31,5 @@ def test_alert_and_alarm_differ_on_a_black_and_white_print() -> None:
 
 def test_no_chart_offers_to_leave_the_house() -> None:
     assert GRAPH_CONFIG["showSendToCloud"] is False
+    assert "toImage" in GRAPH_CONFIG["modeBarButtonsToRemove"]
     assert "sendChartToCloud" in GRAPH_CONFIG["modeBarButtonsToRemove"]

@@ -97,7 +97,7 @@ def test_limits_are_named_on_the_chart_and_withheld_ones_kept_apart() -> None:
     assert [one.value for one in info.limits] == [3.0, 5.0]
     assert [one.kind for one in info.withheld] == ["own"]
     figure = draw_wear_rate(info, theme=LIGHT, unit="km", decimal=",")
-    assert [a["text"] for a in figure["layout"]["annotations"]] == [
+    assert [a["text"] for a in figure["layout"]["annotations"][1:]] == [
         "alert &gt; 3 · fixed", "alarm &gt; 5 · this family"]
     bands = [s for s in figure["layout"]["shapes"] if s["type"] == "rect"]
     assert [(b["y0"], round(b["y1"], 3)) for b in bands] == [(3.0, 5.0), (5.0, 5.6)]
@@ -107,8 +107,8 @@ def test_a_limit_far_above_is_named_at_the_edge_and_does_not_squash_the_data() -
     base = replace(history(), limits=(limit("Pb", "alarm", 400.0),))
     figure = draw_wear_rate(wear_rate_info(base, "Pb"), theme=LIGHT, unit="km")
     assert figure["layout"]["yaxis"]["range"][1] < 10
-    assert figure["layout"]["annotations"][0]["text"] == (
-        "alarm &gt; 400 · fixed (above this range)")
+    assert figure["layout"]["annotations"][1]["text"] == (
+        "↑ above: alarm &gt; 400 · fixed")
     assert not figure["layout"]["shapes"]
 
 
@@ -119,9 +119,9 @@ def test_miles_change_the_axis_and_the_rate_together() -> None:
     # 10 000 km = 6213.7 mi; 1.6 mg per 1000 km = 2.575 mg per 1000 mi (mile: 1.609344 km exactly)
     assert measured["x"][0] == pytest.approx(6213.71, abs=0.01)
     assert measured["y"][0] == pytest.approx(1.6 * 1.609344)
-    assert figure["layout"]["annotations"][0]["text"] == "alert &gt; 4.83 · fixed"
+    assert figure["layout"]["annotations"][1]["text"] == "alert &gt; 4.83 · fixed"
     assert figure["layout"]["xaxis"]["title"]["text"] == "Engine distance [mi]"
-    assert figure["layout"]["yaxis"]["title"]["text"] == "Pb [mg per 1000 mi]"
+    assert figure["layout"]["annotations"][0]["text"] == "<b>Pb [mg per 1000 mi]</b>"
 
 
 def test_events_stand_in_the_lane_and_text_of_the_store_is_harmless() -> None:
