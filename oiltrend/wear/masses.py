@@ -32,7 +32,13 @@ ROUNDING = 1e-9
 
 
 class RowNote(IntEnum):
-    """What is to be said about the masses of a row."""
+    """What is to be said about the masses of a row.
+
+    CLEAR: nothing. MASS_GAINED: more oil at the end than was there and went in, even at the
+    ends of the ranges; solved with no loss and the gain as fresh oil, and to be doubted. No
+    solution: RAN_DRY, the masses leave less than a tenth of the oil on the way; NO_USE, the
+    use is not above zero; UNKNOWN, one of the figures is not known.
+    """
 
     CLEAR = 0
     MASS_GAINED = 1

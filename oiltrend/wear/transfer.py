@@ -106,8 +106,8 @@ def segment(
 
     References
     ----------
-    G. F. Kjer, Wear 67 (1981) 217-235, and V. Macián et al., Wear 255 (2003) 1297-1303, use
-    the same balance; the closed form was derived here and is checked against integration.
+    Kjer, Wear 67 (1981) 217-235; Macián, Tormos, Olmeda and Montoro, Wear 255 (2003)
+    1297-1303 (same balance, cited from memory). The closed form was derived here.
     """
     start, end = np.asarray(start_mass, float), np.asarray(end_mass, float)
     with np.errstate(divide="ignore", invalid="ignore"):
