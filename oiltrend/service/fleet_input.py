@@ -67,17 +67,17 @@ def read_fleet_input(store: Store, *, as_of: date, engines: Sequence[str] | None
         Arrays; engines without a sample are kept.
     """
     settings = read_settings(store)
-    where = None if engines is None else {"engine": list(engines)}
-    records = [entry.record for entry in store.find(Engine, where=where)]
+    where = {} if engines is None else {"engine": list(engines)}
+    records = [entry.record for entry in store.find(Engine, where)]
     records.sort(key=lambda engine: engine.engine)
     families = {entry.record.family: entry.record for entry in store.all(Family)}
     fleet = store.fleet(None if engines is None else list(engines), until=as_of)
     place = {engine.engine: row for row, engine in enumerate(records)}
     engine_of = np.array([place[name] for name in fleet.table.engine.tolist()], dtype=np.int64)
-    fitted = _shells_fitted(store, records, where, as_of)
+    fitted = _shells_fitted(store, records, engines, as_of)
     return FleetInput(
         engines=_engine_table(records, families, settings, fitted), samples=fleet.table,
-        sample_id=fleet.id, engine_of=engine_of, answered=fleet.doubt_answer,
+        sample_id=fleet.sample, engine_of=engine_of, answered=fleet.doubt_answer,
         events=_event_table(store, place, where, as_of), fresh=_fresh_oil(store),
         limits=tuple(store.limits() if limits is None else limits), settings=settings,
         as_of=as_of)
@@ -99,16 +99,29 @@ def _dates(values: Sequence[date | None]) -> NDArray[np.datetime64]:
 
 
 def _shells_fitted(store: Store, engines: Sequence[Engine],
-                   where: dict[str, object] | None, as_of: date
+                   names: Sequence[str] | None, as_of: date
                    ) -> dict[str, tuple[date | None, float | None]]:
     """When the oldest rod shell that is still in an engine went in."""
     fitted: dict[str, tuple[date | None, float | None]] = {
         engine.engine: (None, engine.set_fitted_meter) for engine in engines}
-    for bearing_set in store.bearing_sets(where=where, as_of=as_of):
-        rods = [slot for slot in bearing_set.slots if slot.kind == "rod"]
-        if rods and all(s.fitted_date or s.fitted_meter is not None for s in rods):
-            oldest = min(rods, key=lambda s: (s.fitted_date or date.max, s.fitted_meter or 0.0))
-            fitted[bearing_set.engine] = (oldest.fitted_date, oldest.fitted_meter)
+    oldest: dict[str, tuple[date, float]] = {}
+    unknown: set[str] = set()
+    for shell in store.shells(names):
+        slot = shell.slot
+        if slot.kind != "rod" or (slot.fitted_date and slot.fitted_date > as_of):
+            continue
+        if shell.out_date is not None and shell.out_date <= as_of:
+            continue
+        if shell.out_date is None and not shell.current:
+            continue
+        if slot.fitted_date is None and slot.fitted_meter is None:
+            unknown.add(shell.engine)
+            continue
+        went_in = (slot.fitted_date or date.min, slot.fitted_meter or 0.0)
+        oldest[shell.engine] = min(oldest.get(shell.engine, went_in), went_in)
+    for engine, (on, meter) in oldest.items():
+        if engine not in unknown:
+            fitted[engine] = (None if on == date.min else on, meter)
     return fitted
 
 
@@ -132,16 +145,16 @@ def _engine_table(engines: Sequence[Engine], families: dict[str, Family], settin
         set_fitted_meter=_numbers([fitted[engine.engine][1] for engine in engines]))
 
 
-def _event_table(store: Store, place: dict[str, int], where: dict[str, object] | None,
+def _event_table(store: Store, place: dict[str, int], where: dict[str, list[str]],
                  as_of: date) -> EventTable:
     """Events, and teardowns as events: an opening, and an oil change where oil was drained."""
     rows: list[tuple[int, str, date | None, float | None, float | None, float | None, str]] = []
-    for entry in store.find(Event, where=where):
+    for entry in store.find(Event, where):
         event = entry.record
         text = " ".join(filter(None, (event.car, event.oil_product, event.note)))
         rows.append((place[event.engine], event.event, event.date, event.meter, event.litres,
                      event.new_meter, text))
-    for opening in store.find(Teardown, where=where):
+    for opening in store.find(Teardown, where):
         teardown = opening.record
         row = place[teardown.engine]
         rows.append((row, "teardown", teardown.teardown_date, teardown.meter, None, None,

@@ -1,0 +1,208 @@
+"""An engine against its own past: trend of the wear rate, and the limit for its next result."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from oiltrend.assessment.axis import first_of_engine
+from oiltrend.assessment.evidence_rows import Piece, ratio_to_limit
+from oiltrend.assessment.inputs import FleetInput
+from oiltrend.assessment.results import AppliedLimit, Trend
+from oiltrend.assessment.values import number_or_none
+from oiltrend.assessment.work import Worked
+from oiltrend.limits.own import own_limits
+from oiltrend.limits.series import to_padded
+from oiltrend.limits.trend import TrendState, rank_trend_long
+from oiltrend.nomenclature import PANEL_INDEX, WEAR_METALS
+
+__all__ = ["own_limits_of", "own_pieces", "read_trends", "trend_pieces"]
+
+_METALS = [PANEL_INDEX[symbol] for symbol in WEAR_METALS]
+_LEVELS: tuple[Literal["alert", "alarm"], ...] = ("alert", "alarm")
+# The metals of which a rising rate alone asks for a look: those of shells and of the pin.
+_TRENDED = ("Fe", "Cu", "Pb", "Sn", "Al")
+
+
+def _rate_rows(worked: Worked) -> NDArray[np.int64]:
+    """Rows whose interval speaks of the present shells."""
+    return np.flatnonzero(worked.kept & worked.current)
+
+
+def read_trends(fleet: FleetInput, worked: Worked) -> dict[int, dict[str, Trend]]:
+    """Find slope and rank test of every wear rate of every engine.
+
+    Parameters
+    ----------
+    fleet : FleetInput [-]
+        The fleet.
+    worked : Worked [-]
+        Its rates.
+
+    Returns
+    -------
+    dict [-]
+        By engine and symbol; only metals that were measured at the latest sample.
+    """
+    rows = _rate_rows(worked)
+    if not len(rows):
+        return {}
+    cells = np.ix_(rows, _METALS)
+    below = worked.readings.below[cells]
+    rate = np.where(below, worked.ledger.wear.high[cells], worked.ledger.wear.rate[cells])
+    owner = fleet.engine_of[rows]
+    starts = np.flatnonzero(first_of_engine(owner))
+    result = rank_trend_long(worked.axis[rows], rate, starts, below=below)
+    # The slope counts per 1000 of use, like the rate itself.
+    slope = (1000.0 * result.slope).tolist()
+    p_value, n, state = result.p_value.tolist(), result.n.tolist(), result.state.tolist()
+    settings = fleet.settings
+    measured = worked.readings.measured[worked.latest[owner[starts]]][:, _METALS].tolist()
+    found: dict[int, dict[str, Trend]] = {}
+    for series, engine in enumerate(owner[starts].tolist()):
+        found[engine] = {
+            symbol: _trend(slope[series][column], p_value[series][column], n[series][column],
+                           state[series][column], settings.trend_p_value, settings.trend_minimum)
+            for column, symbol in enumerate(WEAR_METALS) if measured[series][column]}
+    return found
+
+
+def _trend(slope: float, p_value: float, n: int, state: int, most: float, least: float) -> Trend:
+    if state == TrendState.TOO_MUCH_BELOW:
+        return Trend(None, number_or_none(p_value), n, "below_limit")
+    if state != TrendState.GIVEN or n < least:
+        return Trend(number_or_none(slope), number_or_none(p_value), n, "too_few")
+    if p_value >= most or slope == 0:
+        return Trend(slope, p_value, n, "level")
+    return Trend(slope, p_value, n, "rising" if slope > 0 else "falling")
+
+
+def trend_pieces(fleet: FleetInput, worked: Worked, trends: dict[int, dict[str, Trend]]
+                 ) -> list[Piece]:
+    """List rising rates of the metals of shells and pin as reasons for an alert.
+
+    Parameters
+    ----------
+    fleet : FleetInput [-]
+        The fleet.
+    worked : Worked [-]
+        Its rates.
+    trends : dict [-]
+        As :func:`read_trends` gave them.
+
+    Returns
+    -------
+    list of Piece [-]
+        One for each rising rate.
+    """
+    pieces = []
+    for engine, by_symbol in trends.items():
+        row = int(worked.latest[engine])
+        for symbol in _TRENDED:
+            trend = by_symbol.get(symbol)
+            if trend is not None and trend.word == "rising":
+                hours = fleet.engines.meter_unit[engine] == "h"
+                pieces.append(Piece(
+                    row, "trend_rising", "alert", PANEL_INDEX[symbol], "wear_rate",
+                    trend.p_value, f"mg per 1000 {'h' if hours else 'km'}", "<",
+                    fleet.settings.trend_p_value, "own", "rank test", trend.n, 1.0))
+    return pieces
+
+
+def _own_limits(fleet: FleetInput, worked: Worked
+                ) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.int64]]:
+    """Limits for the latest rate of each engine: engines [k], limit [2, k, m], n [k, m]."""
+    rows = _rate_rows(worked)
+    owner = fleet.engine_of[rows]
+    earlier = rows < worked.latest[owner]
+    rows, owner = rows[earlier], owner[earlier]
+    if not len(rows):
+        none = np.zeros((2, 0, len(_METALS)))
+        return np.zeros(0, dtype=np.int64), none, np.zeros((0, len(_METALS)), dtype=np.int64)
+    starts = np.flatnonzero(first_of_engine(owner))
+    engines = owner[starts]
+    cells, latest = np.ix_(rows, _METALS), np.ix_(worked.latest[engines], _METALS)
+    lost = worked.readings.below[cells]
+    rates = np.where(lost, worked.ledger.wear.high[cells], worked.ledger.wear.rate[cells])
+    history, below = to_padded(rates, starts), to_padded(lost, starts) == 1
+    counts = (~np.isnan(history)).sum(axis=-1)
+    # Only a result with a number can lie beyond its limit; fits are costly, so only those.
+    asked = np.isfinite(worked.ledger.wear.rate[latest])
+    floor = worked.ledger.wear.standard_uncertainty[latest][asked]
+    settings = fleet.settings
+    limits = np.full((len(_LEVELS), *asked.shape), np.nan)
+    for place, confidence in enumerate((settings.own_alert, settings.own_alarm)):
+        limits[place][asked] = own_limits(
+            history[asked], confidence=confidence, scale="plain", test_uncertainty=floor,
+            below=below[asked], minimum=int(settings.own_minimum)).limit
+    return engines, limits, counts
+
+
+def own_pieces(fleet: FleetInput, worked: Worked) -> list[Piece]:
+    """List latest wear rates that lie beyond what the engine's own past predicts.
+
+    Parameters
+    ----------
+    fleet : FleetInput [-]
+        The fleet.
+    worked : Worked [-]
+        Its rates.
+
+    Returns
+    -------
+    list of Piece [-]
+        One for each rate beyond its own limit.
+    """
+    engines, limits, counts = _own_limits(fleet, worked)
+    latest = worked.latest[engines]
+    rate = worked.ledger.wear.rate[np.ix_(latest, _METALS)]
+    share = (fleet.settings.own_alert, fleet.settings.own_alarm)
+    pieces = []
+    for place, level in enumerate(_LEVELS):
+        with np.errstate(invalid="ignore"):
+            beyond = rate > limits[place]
+        for index, column in zip(*np.nonzero(beyond), strict=True):
+            value, limit = float(rate[index, column]), float(limits[place, index, column])
+            hours = fleet.engines.meter_unit[engines[index]] == "h"
+            pieces.append(Piece(
+                int(latest[index]), "own", level, _METALS[column], "wear_rate", value,
+                f"mg per 1000 {'h' if hours else 'km'}", ">", limit, "own",
+                f"{1000 * share[place]:g} of 1000 results of an unchanged engine lie below",
+                int(counts[index, column]), ratio_to_limit(value, limit, ">")))
+    return pieces
+
+
+def own_limits_of(fleet: FleetInput, worked: Worked, engine: int) -> list[AppliedLimit]:
+    """List the own limits of one engine, for its page.
+
+    Parameters
+    ----------
+    fleet : FleetInput [-]
+        The fleet.
+    worked : Worked [-]
+        Its rates.
+    engine : int [-]
+        Row in the engine table.
+
+    Returns
+    -------
+    list of AppliedLimit [-]
+        Two levels for each wear metal measured at the latest sample.
+    """
+    engines, limits, counts = _own_limits(fleet, worked)
+    place = np.flatnonzero(engines == engine)
+    row = int(worked.latest[engine])
+    shown: list[AppliedLimit] = []
+    for column, symbol in enumerate(WEAR_METALS):
+        if row < 0 or not worked.readings.measured[row, PANEL_INDEX[symbol]]:
+            continue
+        n = int(counts[place[0], column]) if len(place) else 0
+        for number, level in enumerate(_LEVELS):
+            value = number_or_none(limits[number, place[0], column]) if len(place) else None
+            note = "" if value is not None else (
+                f"needs {int(fleet.settings.own_minimum)} earlier intervals, has {n}")
+            shown.append(AppliedLimit(symbol, "wear_rate", level, ">", value, "own",
+                                      "one step ahead of its own past", n, note))
+    return shown
