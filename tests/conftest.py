@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import os
-import shutil
-import sys
+from collections.abc import Generator
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+from tests.needs import GET_CHROMIUM, chromium_flags, find_chromium, skip_or_fail
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -20,32 +21,19 @@ settings.register_profile("repeatable", derandomize=True, deadline=None, databas
 settings.register_profile("explore", deadline=None, max_examples=2000)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "repeatable"))
 
-_ELSEWHERE = {
-    "darwin": ["/Applications/Chromium.app/Contents/MacOS/Chromium",
-               "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome"],
-    "win32": [r"C:\Program Files\Google\Chrome\Application\chrome.exe",
-              r"C:\Program Files (x86)\Microsoft\Edge\Application\msedge.exe"],
-}
-_GET_CHROMIUM = ("no Chromium found: install one (Debian: apt install chromium) or name it in "
-                 "OILTREND_CHROMIUM to run the browser tests")
 
-
-def skip_or_fail(reason: str, *, required_by: str) -> NoReturn:
-    """Skip with a reason, or fail where the named variable says that this must not be missing."""
-    if os.environ.get(required_by, "") not in ("", "0"):
-        pytest.fail(f"{reason} ({required_by} is set, so this is a failure)", pytrace=False)
-    pytest.skip(reason)
-
-
-def find_chromium() -> str | None:
-    """Find a Chromium: the one named in OILTREND_CHROMIUM, on the path, or in a usual place."""
-    named = os.environ.get("OILTREND_CHROMIUM")
-    if named:
-        return named
-    names = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
-    found = [path for path in map(shutil.which, names) if path]
-    found += [path for path in _ELSEWHERE.get(sys.platform, []) if Path(path).exists()]
-    return found[0] if found else None
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(
+        item: pytest.Item, call: pytest.CallInfo[None],
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """Place a skip where a fixture decided it, so that many tests give one line in the summary."""
+    report = yield
+    if call.when == "setup" and call.excinfo is not None and isinstance(report.longrepr, tuple):
+        here = str(Path(__file__).parent)
+        ours = [entry for entry in call.excinfo.traceback if str(entry.path).startswith(here)]
+        if ours:
+            report.longrepr = (str(ours[-1].path), ours[-1].lineno + 1, report.longrepr[2])
+    return report
 
 
 @pytest.fixture(scope="session")
@@ -63,9 +51,5 @@ def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[s
     """Start the machine's own Chromium, which asks no outside host for anything."""
     chromium = find_chromium()
     if chromium is None:
-        skip_or_fail(_GET_CHROMIUM, required_by="OILTREND_REQUIRE_CHROMIUM")
-    flags = ["--disable-gpu", "--disable-quic", "--no-first-run",
-             "--disable-background-networking", "--disable-component-update", "--disable-sync"]
-    if hasattr(os, "geteuid") and os.geteuid() == 0:
-        flags.append("--no-sandbox")  # Chromium refuses to start as root with it
-    return {**browser_type_launch_args, "executable_path": chromium, "args": flags}
+        skip_or_fail(GET_CHROMIUM, required_by="OILTREND_REQUIRE_CHROMIUM")
+    return {**browser_type_launch_args, "executable_path": chromium, "args": chromium_flags()}

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from tests.benchmarks.cases import CASES
 from tests.benchmarks.harness import Measure, as_json, table
+from tests.benchmarks.stores import Bench
 
 
 def main() -> int:
@@ -23,10 +24,11 @@ def main() -> int:
     if unknown:
         parser.error(f"no such benchmark: {', '.join(sorted(unknown))}")
     measures: list[Measure] = []
-    for name in options.names or CASES:
-        with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory() as folder:
+        bench = Bench(Path(folder), quick=options.quick)
+        for name in options.names or CASES:
             print(f"{name} …", file=sys.stderr, flush=True)
-            measures += CASES[name](Path(folder), quick=options.quick)
+            measures += CASES[name](bench)
     print(table(measures))
     if options.json:
         options.json.write_text(as_json(measures) + "\n", encoding="utf-8")

@@ -1,20 +1,14 @@
-"""The benchmarks by name."""
+"""The benchmarks by name; each measures something in the folder of its run."""
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Protocol
+from collections.abc import Callable
 
-from tests.benchmarks import import_file
+from tests.benchmarks import assess_fleet, import_file
 from tests.benchmarks.harness import Measure
+from tests.benchmarks.stores import Bench
 
-
-class Case(Protocol):
-    """Measure something in a folder of its own; quick: tiny, only to show that it runs."""
-
-    def __call__(self, folder: Path, *, quick: bool) -> list[Measure]: ...
-
-
-CASES: dict[str, Case] = {
+CASES: dict[str, Callable[[Bench], list[Measure]]] = {
     "import": import_file.run,
+    "assess": assess_fleet.run,
 }

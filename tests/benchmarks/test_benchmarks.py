@@ -11,11 +11,17 @@ import pytest
 from tests.benchmarks.cases import CASES
 from tests.benchmarks.generate import lab_file
 from tests.benchmarks.harness import Measure, as_json, percentile, table
+from tests.benchmarks.stores import Bench
+
+
+@pytest.fixture(scope="module")
+def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
+    return Bench(tmp_path_factory.mktemp("bench"), quick=True)
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_a_benchmark_still_runs(name: str, tmp_path: Path) -> None:
-    measures = CASES[name](tmp_path, quick=True)
+def test_a_benchmark_still_runs(name: str, bench: Bench) -> None:
+    measures = CASES[name](bench)
     assert measures
     assert all(math.isfinite(m.value) and m.value > 0 for m in measures)
     assert all(m.limit is not None for m in measures if "against" in m.name)

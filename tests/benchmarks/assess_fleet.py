@@ -1,0 +1,103 @@
+"""Assess a whole fleet, against a plain loop over its engines for the trend slopes alone."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+from scipy.stats import theilslopes
+
+from oiltrend.assessment.results import Verdict
+from oiltrend.assessment.work import work_out
+from oiltrend.nomenclature import PANEL_INDEX, WEAR_METALS
+from oiltrend.records import Caller
+from oiltrend.service.fleet import assess_fleet, local_today
+from oiltrend.service.fleet_input import read_fleet_input
+from oiltrend.store import open_store
+from tests.benchmarks.harness import Measure, in_a_fresh_process, median_seconds, seconds
+from tests.benchmarks.stores import Bench
+
+CALLER = Caller("benchmark", "shop")
+FULL = 10_000
+LOOPED = 1_000  # engines that the loop does; its time for the fleet is in proportion
+
+
+def rates_of(folder: Path) -> pd.DataFrame:
+    """Give the loop its wear rates ready-made: it has only the slopes left to do."""
+    store = open_store(folder=folder)
+    try:
+        fleet = read_fleet_input(store, as_of=local_today())
+    finally:
+        store.close()
+    worked = work_out(fleet)
+    rows = np.flatnonzero(worked.kept & worked.current)
+    columns = [PANEL_INDEX[symbol] for symbol in WEAR_METALS]
+    frame = pd.DataFrame(worked.ledger.wear.rate[np.ix_(rows, columns)], columns=WEAR_METALS)
+    frame = frame.mask(worked.readings.below[np.ix_(rows, columns)])
+    return frame.assign(engine=fleet.engines.engine[fleet.engine_of[rows]],
+                        axis=worked.axis[rows])
+
+
+def loop(frame: pd.DataFrame) -> dict[tuple[str, str], float]:
+    """Find the robust slope of every wear rate, one engine and one metal after the other."""
+    slopes = {}
+    for engine, own in frame.groupby("engine"):
+        for symbol in WEAR_METALS:
+            known = own[["axis", symbol]].dropna()
+            if len(known) >= 2:
+                slopes[str(engine), symbol] = 1000 * theilslopes(known[symbol], known["axis"])[0]
+    return slopes
+
+
+def farthest(slopes: dict[tuple[str, str], float], verdicts: list[Verdict],
+             whole: set[tuple[str, str]]) -> tuple[float, int]:
+    """Compare the slopes of series without a value below a limit; give the largest difference."""
+    ours = {(verdict.engine, symbol): trend.slope for verdict in verdicts
+            for symbol, trend in verdict.trend.items() if trend.slope is not None}
+    shared = [key for key in slopes if key in ours and key in whole]
+    return max(abs(slopes[key] - ours[key]) for key in shared), len(shared)
+
+
+def measure(folder: Path) -> None:
+    """Measure one store and print the figures as JSON."""
+    store = open_store(folder=folder)
+    verdicts: list[Verdict] = []
+    try:
+        took = median_seconds(lambda: verdicts.extend(assess_fleet(store, CALLER)), runs=3)
+    finally:
+        store.close()
+    frame = rates_of(folder)
+    engines = frame["engine"].unique()
+    part = frame[frame["engine"].isin(engines[:LOOPED])]
+    slopes: dict[tuple[str, str], float] = {}
+    looped = seconds(lambda: slopes.update(loop(part)))
+    complete = part.drop(columns=["axis"]).groupby("engine").agg(lambda c: c.notna().all())
+    whole = {(str(engine), symbol) for engine, row in complete.iterrows()
+             for symbol in WEAR_METALS if row[symbol]}
+    difference, compared = farthest(slopes, verdicts, whole)
+    print(json.dumps({
+        "engines": len(engines), "seconds": took, "difference": difference,
+        "compared": compared, "loop": looped * len(engines) / min(len(engines), LOOPED)}))
+
+
+def run(bench: Bench) -> list[Measure]:
+    """Measure the whole fleet and a quarter of it."""
+    whole, quarter = (in_a_fresh_process("tests.benchmarks.assess_fleet", bench.fleet(size))
+                      for size in (FULL, FULL // 4))
+    growth = (whole["seconds"] / whole["engines"]) / (quarter["seconds"] / quarter["engines"])
+    return [
+        Measure("loop of theilslopes, against assess", whole["loop"] / whole["seconds"], "times",
+                15, "at least", f"{whole['engines']} engines; {whole['seconds']:.2f} s against "
+                f"{whole['loop']:.1f} s"),
+        Measure("slopes of the two, largest difference + 1e-15", whole["difference"] + 1e-15,
+                "mg/(1000 use)²", 1e-9, note=f"{whole['compared']} slopes"),
+        Measure("assess, time per engine against a quarter of the fleet", growth, "times", 1.25,
+                note=f"{quarter['engines']} engines in {quarter['seconds']:.2f} s"),
+    ]
+
+
+if __name__ == "__main__":
+    measure(Path(sys.argv[1]))
