@@ -8,10 +8,11 @@ from pathlib import Path
 
 import pytest
 
-from tests.benchmarks.cases import CASES
+from tests.benchmarks.cases import CASES, NEEDS_CHROMIUM
 from tests.benchmarks.generate import lab_file
 from tests.benchmarks.harness import Measure, as_json, percentile, table
 from tests.benchmarks.stores import Bench
+from tests.needs import GET_CHROMIUM, find_chromium, skip_or_fail
 
 
 @pytest.fixture(scope="module")
@@ -21,6 +22,8 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
 
 @pytest.mark.parametrize("name", CASES)
 def test_a_benchmark_still_runs(name: str, bench: Bench) -> None:
+    if name in NEEDS_CHROMIUM and find_chromium() is None:
+        skip_or_fail(GET_CHROMIUM, required_by="OILTREND_REQUIRE_CHROMIUM")
     measures = CASES[name](bench)
     assert measures
     assert all(math.isfinite(m.value) and m.value > 0 for m in measures)
