@@ -7,8 +7,9 @@ from oiltrend.assessment.inputs import FleetInput
 from oiltrend.assessment.own_history import own_limits_of
 from oiltrend.assessment.population import FleetContext, population_group
 from oiltrend.assessment.results import AppliedLimit
+from oiltrend.assessment.settings import JUDGED_METALS
 from oiltrend.assessment.work import Worked
-from oiltrend.nomenclature import PANEL_INDEX, WEAR_METALS
+from oiltrend.nomenclature import PANEL_INDEX
 
 __all__ = ["applied_limits"]
 
@@ -42,7 +43,7 @@ def applied_limits(fleet: FleetInput, worked: Worked, fixed: FixedLimits, contex
     row = int(worked.latest[engine])
     if row < 0:
         return tuple(shown)
-    measured = {symbol for symbol in WEAR_METALS
+    measured = {symbol for symbol in JUDGED_METALS
                 if worked.readings.measured[row, PANEL_INDEX[symbol]]}
     group = population_group(family, fleet.samples.method[row], fleet.engines.meter_unit[engine])
     for symbol, levels in context.groups.get(group, {}).items():

@@ -11,19 +11,18 @@ from oiltrend.assessment.axis import first_of_engine
 from oiltrend.assessment.evidence_rows import Piece, ratio_to_limit
 from oiltrend.assessment.inputs import FleetInput
 from oiltrend.assessment.results import AppliedLimit, Trend
+from oiltrend.assessment.settings import JUDGED_METALS
 from oiltrend.assessment.values import number_or_none
 from oiltrend.assessment.work import Worked
 from oiltrend.limits.own import own_limits
 from oiltrend.limits.series import to_padded
 from oiltrend.limits.trend import TrendState, rank_trend_long
-from oiltrend.nomenclature import PANEL_INDEX, WEAR_METALS
+from oiltrend.nomenclature import PANEL_INDEX
 
 __all__ = ["own_limits_of", "own_pieces", "read_trends", "trend_pieces"]
 
-_METALS = [PANEL_INDEX[symbol] for symbol in WEAR_METALS]
+_METALS = [PANEL_INDEX[symbol] for symbol in JUDGED_METALS]
 _LEVELS: tuple[Literal["alert", "alarm"], ...] = ("alert", "alarm")
-# The metals of which a rising rate alone asks for a look: those of shells and of the pin.
-_TRENDED = ("Fe", "Cu", "Pb", "Sn", "Al")
 
 
 def _rate_rows(worked: Worked) -> NDArray[np.int64]:
@@ -65,7 +64,7 @@ def read_trends(fleet: FleetInput, worked: Worked) -> dict[int, dict[str, Trend]
         found[engine] = {
             symbol: _trend(slope[series][column], p_value[series][column], n[series][column],
                            state[series][column], settings.trend_p_value, settings.trend_minimum)
-            for column, symbol in enumerate(WEAR_METALS) if measured[series][column]}
+            for column, symbol in enumerate(JUDGED_METALS) if measured[series][column]}
     return found
 
 
@@ -100,7 +99,7 @@ def trend_pieces(fleet: FleetInput, worked: Worked, trends: dict[int, dict[str, 
     pieces = []
     for engine, by_symbol in trends.items():
         row = int(worked.latest[engine])
-        for symbol in _TRENDED:
+        for symbol in JUDGED_METALS:
             trend = by_symbol.get(symbol)
             if trend is not None and trend.word == "rising":
                 hours = fleet.engines.meter_unit[engine] == "h"
@@ -195,7 +194,7 @@ def own_limits_of(fleet: FleetInput, worked: Worked, engine: int) -> list[Applie
     place = np.flatnonzero(engines == engine)
     row = int(worked.latest[engine])
     shown: list[AppliedLimit] = []
-    for column, symbol in enumerate(WEAR_METALS):
+    for column, symbol in enumerate(JUDGED_METALS):
         if row < 0 or not worked.readings.measured[row, PANEL_INDEX[symbol]]:
             continue
         n = int(counts[place[0], column]) if len(place) else 0

@@ -11,13 +11,14 @@ from numpy.typing import NDArray
 
 from oiltrend.assessment.evidence_rows import Piece, ratio_to_limit
 from oiltrend.assessment.inputs import FleetInput
+from oiltrend.assessment.settings import JUDGED_METALS
 from oiltrend.assessment.work import Worked
 from oiltrend.limits.population import PopulationState, population_limits
-from oiltrend.nomenclature import PANEL, PANEL_INDEX, WEAR_METALS
+from oiltrend.nomenclature import PANEL, PANEL_INDEX
 
 __all__ = ["FleetContext", "GroupLimit", "learn_context", "population_group", "population_pieces"]
 
-_METALS = [PANEL_INDEX[symbol] for symbol in WEAR_METALS]
+_METALS = [PANEL_INDEX[symbol] for symbol in JUDGED_METALS]
 _LEVELS: tuple[Literal["alert", "alarm"], ...] = ("alert", "alarm")
 
 
@@ -122,13 +123,13 @@ def learn_context(fleet: FleetInput, worked: Worked) -> FleetContext:
     value = np.where(below, worked.ledger.wear.high[cells], worked.ledger.wear.rate[cells])
     settings = fleet.settings
     found: dict[str, dict[str, dict[str, GroupLimit]]] = {
-        str(name): {symbol: {} for symbol in WEAR_METALS} for name in names}
+        str(name): {symbol: {} for symbol in JUDGED_METALS} for name in names}
     shares = (settings.population_alert, settings.population_alarm)
     for level, share in zip(_LEVELS, shares, strict=True):
         result = population_limits(value, below, code, share=share,
                                    confidence=settings.population_confidence)
         for group, name in enumerate(names):
-            for column, symbol in enumerate(WEAR_METALS):
+            for column, symbol in enumerate(JUDGED_METALS):
                 found[str(name)][symbol][level] = _group_limit(
                     result.limit[group, column], result.lower[group, column],
                     result.upper[group, column], int(result.n_engines[group, column]),
@@ -174,7 +175,7 @@ def population_pieces(rows: NDArray[np.int64], fleet: FleetInput, worked: Worked
     names, code = np.unique(np.array(_groups_of(fleet, rows)), return_inverse=True)
     bound = np.full((len(names), len(_LEVELS), len(_METALS)), np.nan)
     for group, name in enumerate(names):
-        for column, symbol in enumerate(WEAR_METALS):
+        for column, symbol in enumerate(JUDGED_METALS):
             for place, level in enumerate(_LEVELS):
                 known = context.groups.get(str(name), {}).get(symbol, {}).get(level)
                 if known is not None and known.value is not None:
@@ -189,7 +190,7 @@ def population_pieces(rows: NDArray[np.int64], fleet: FleetInput, worked: Worked
         share = (fleet.settings.population_alert, fleet.settings.population_alarm)[place]
         for index, column in zip(*np.nonzero(beyond), strict=True):
             row, limit = int(rows[index]), float(bound[code[index], place, column])
-            value, symbol = float(rate[index, column]), WEAR_METALS[column]
+            value, symbol = float(rate[index, column]), JUDGED_METALS[column]
             n = context.groups[str(names[code[index]])][symbol][level].n
             hours = fleet.samples.meter_unit[row] == 1
             pieces.append(Piece(

@@ -12,6 +12,7 @@ from oiltrend.assessment.axis import first_of_engine, previous_row
 from oiltrend.assessment.fills import Fills
 from oiltrend.assessment.inputs import FleetInput
 from oiltrend.assessment.readings import Readings
+from oiltrend.nomenclature import MEASURANDS
 from oiltrend.records import LEVELS_AT_SAMPLING
 from oiltrend.wear.ledger import IntervalReadings, WearRates, wear_rates
 from oiltrend.wear.masses import IntervalMasses
@@ -21,6 +22,8 @@ __all__ = ["Ledger", "keep_ledger"]
 
 Floats = NDArray[np.float64]
 
+_WORN = [place for place, m in enumerate(MEASURANDS)
+         if m.unit == "mg/kg" and m.kind in ("wear", "contaminant")]
 _SAMPLE_L = 0.1  # drawn for one sample; assumed
 _UNSAMPLED_DRAIN_SHARE = 0.5  # half range of a drained concentration that nobody sampled; assumed
 
@@ -82,11 +85,7 @@ def keep_ledger(fleet: FleetInput, axis: Floats, event_axis: Floats, fills: Fill
     use = np.where(same, axis - axis[before], fills.use)
     use = np.where(use > 0, use, np.nan)
     masses = _masses(fleet, fills, before, same, use, residue, event_axis, axis)
-    wear = wear_rates(masses, IntervalReadings(
-        start=start.value, start_uncertainty=start.uncertainty, end=readings.value,
-        end_uncertainty=readings.uncertainty, fresh=np.nan_to_num(readings.fresh),
-        fresh_uncertainty=readings.fresh_uncertainty, start_low=start.low, start_high=start.high,
-        end_low=readings.low, end_high=readings.high))
+    wear = _wear_of_metals(masses, start, readings)
     begin = fill_start.value
     since = np.where(fills.use > 0, fills.use, np.nan)[:, None]
     plain = per_thousand(readings.value, begin, since)
@@ -95,6 +94,27 @@ def keep_ledger(fleet: FleetInput, axis: Floats, event_axis: Floats, fills: Fill
     mid[trusted] = mid_fill_difference(readings.value[trusted], fills.use[trusted],
                                        fills.number[trusted])
     return Ledger(before, same, use, begin, plain, mid, wear)
+
+
+def _wear_of_metals(masses: IntervalMasses, start: _Start, readings: Readings) -> WearRates:
+    """Wear rates of what wears or is carried in; additives and conditions have none."""
+    def some(array: Floats) -> Floats:
+        return np.ascontiguousarray(array[:, _WORN])
+
+    wear = wear_rates(masses, IntervalReadings(
+        start=some(start.value), start_uncertainty=some(start.uncertainty),
+        end=some(readings.value), end_uncertainty=some(readings.uncertainty),
+        fresh=some(np.nan_to_num(readings.fresh)),
+        fresh_uncertainty=some(readings.fresh_uncertainty), start_low=some(start.low),
+        start_high=some(start.high), end_low=some(readings.low), end_high=some(readings.high)))
+
+    def whole(array: Floats) -> Floats:
+        spread = np.full(readings.value.shape, np.nan)
+        spread[:, _WORN] = array
+        return spread
+
+    return WearRates(whole(wear.rate), whole(wear.standard_uncertainty), whole(wear.low),
+                     whole(wear.high), whole(wear.undiluted), wear.note)
 
 
 def _residue_share(fleet: FleetInput, before: NDArray[np.int64]) -> Floats:

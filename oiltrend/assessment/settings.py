@@ -4,7 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 
-__all__ = ["ASSUMPTIONS", "Assumption", "Settings"]
+__all__ = ["ASSUMPTIONS", "JUDGED_METALS", "Assumption", "Settings"]
+
+# Metals of shells and pins. Only these are judged against the population and the engine's own
+# past: with all fourteen wear metals a sound engine would be called every other sample. The
+# others have their fixed limits.
+JUDGED_METALS = ("Fe", "Cu", "Pb", "Sn", "Al", "Sb", "Bi", "In")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,10 +36,10 @@ class Settings:
     fresh_uncertainty: float = 0.3
     site_precision: float = 0.6
     same_lab_floor_ppm: float = 0.29
-    population_alert: float = 0.90
+    population_alert: float = 0.95
     population_alarm: float = 0.975
     population_confidence: float = 0.95
-    own_alert: float = 0.99
+    own_alert: float = 0.995
     own_alarm: float = 0.999
     own_minimum: float = 5
     trend_p_value: float = 0.01

@@ -76,27 +76,37 @@ def _reasons(judged: Sequence[Piece], earlier: Sequence[Piece], fleet: FleetInpu
                  for piece, confirmed in ordered)
 
 
+Known = list[list[float | None]]
+
+
 @dataclass(frozen=True, slots=True)
 class _Columns:
     """Arrays of the judged rows as plain lists, so that the loop over engines stays cheap."""
 
-    value: list[list[float]]
+    value: Known
+    per_1000: Known
+    start: Known
+    mid: Known
+    rate: Known
+    low: Known
+    high: Known
     below: list[list[bool]]
     measured: list[list[bool]]
-    per_1000: list[list[float]]
-    start: list[list[float]]
-    mid: list[list[float]]
-    rate: list[list[float]]
-    low: list[list[float]]
-    high: list[list[float]]
+
+
+def _known(array: NDArray[np.float64]) -> Known:
+    """Plain lists with None where a number is not known."""
+    known: Known = np.where(np.isfinite(array), array, None).tolist()
+    return known
 
 
 def _columns(worked: Worked) -> tuple[_Columns, dict[int, int]]:
     rows = worked.latest[worked.latest >= 0]
     ledger, readings = worked.ledger, worked.readings
-    picked = _Columns(*(array[rows].tolist() for array in (
-        readings.value, readings.below, readings.measured, ledger.per_1000, ledger.start,
-        ledger.mid_fill_per_1000, ledger.wear.rate, ledger.wear.low, ledger.wear.high)))
+    numbers = (readings.value, ledger.per_1000, ledger.start, ledger.mid_fill_per_1000,
+               ledger.wear.rate, ledger.wear.low, ledger.wear.high)
+    picked = _Columns(*(_known(array[rows]) for array in numbers),
+                      readings.below[rows].tolist(), readings.measured[rows].tolist())
     return picked, {int(row): place for place, row in enumerate(rows)}
 
 
@@ -104,16 +114,14 @@ def _interval(picked: _Columns, place: int) -> dict[str, IntervalFigures]:
     value, measured = picked.value[place], picked.measured[place]
     below, per_1000 = picked.below[place], picked.per_1000[place]
     start, mid = picked.start[place], picked.mid[place]
-    return {PANEL[i]: IntervalFigures(number_or_none(value[i]), number_or_none(per_1000[i]), below[i],
-                                      number_or_none(start[i]), number_or_none(mid[i]))
+    return {PANEL[i]: IntervalFigures(value[i], per_1000[i], below[i], start[i], mid[i])
             for i in _FIGURED if measured[i]}
 
 
 def _rates(picked: _Columns, place: int, unit: str) -> dict[str, Rate]:
     measured = picked.measured[place]
     rate, low, high = picked.rate[place], picked.low[place], picked.high[place]
-    return {PANEL[i]: Rate(number_or_none(rate[i]), number_or_none(low[i]), number_or_none(high[i]), unit)
-            for i in _RATED if measured[i]}
+    return {PANEL[i]: Rate(rate[i], low[i], high[i], unit) for i in _RATED if measured[i]}
 
 
 def write_verdicts(fleet: FleetInput, worked: Worked, evidence: Evidence) -> list[Verdict]:
@@ -156,7 +164,7 @@ def write_verdicts(fleet: FleetInput, worked: Worked, evidence: Evidence) -> lis
             engine=name, family=engines.family[engine], as_of=fleet.as_of,
             meter=number_or_none(ends.meter[engine]), meter_unit=engines.meter_unit[engine],
             level=level, data=ends.state(engine, counts[engine], fleet),
-            awaiting_result=ends.awaited[engine] >= 0,
+            awaiting_result=bool(ends.awaited[engine] >= 0),
             awaited_since=day_or_none(fleet.samples.sample_date[ends.awaited[engine]])
             if ends.awaited[engine] >= 0 else None,
             chance=None, reasons=reasons,

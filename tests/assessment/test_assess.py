@@ -154,30 +154,31 @@ def test_new_shells_start_a_new_account() -> None:
 def test_population_needs_engines_not_samples() -> None:
     entries = [{"engine": f"E{number:03d}", "sample_date": "2025-05-01", "meter": 50000,
                 "oil_distance": 8000, "oil_changed": 1, "top_up_l": 0.0, "level_at_sampling": 1,
-                "Pb": 4 + number % 7} for number in range(40)]
+                "Pb": 4 + number % 7} for number in range(70)]
     few = assess(fleet(entries[:20])).context
     enough = assess(fleet(entries)).context
     group = "AQ-V8-40 | method not told | km"
     assert few.groups[group]["Pb"]["alert"].value is None
-    assert "20 of 29 engines" in few.groups[group]["Pb"]["alert"].note
-    assert enough.groups[group]["Pb"]["alert"].n == 40
+    assert "20 of 59 engines" in few.groups[group]["Pb"]["alert"].note
+    assert enough.groups[group]["Pb"]["alert"].n == 70
     assert enough.groups[group]["Pb"]["alert"].value is not None
+    # 95 % with 95 % confidence needs 59 engines, one-sided (Wilks 1941, from memory);
     # 97.5 % with 95 % confidence needs 119 engines.
-    assert "40 of 119 engines" in enough.groups[group]["Pb"]["alarm"].note
+    assert "70 of 119 engines" in enough.groups[group]["Pb"]["alarm"].note
 
 
 def test_engine_beyond_its_population_is_named_and_the_context_can_be_kept() -> None:
     entries = [{"engine": f"E{number:03d}", "sample_date": "2025-05-01", "meter": 50000,
                 "oil_distance": 8000, "oil_changed": 1, "top_up_l": 0.0, "level_at_sampling": 1,
-                "Pb": 30 if number == 39 else 4 + number % 7} for number in range(40)]
+                "Pb": 30 if number == 69 else 4 + number % 7} for number in range(70)]
     whole = assess(fleet(entries))
     kept = type(whole.context).from_document(whole.context.as_document())
-    alone = assess(fleet(entries[39:]), context=kept)
+    alone = assess(fleet(entries[69:]), context=kept)
     assert [replace(reason, sample=0) for reason in alone.verdicts[0].reasons] == [
-        replace(reason, sample=0) for reason in whole.verdicts[39].reasons]
-    assert alone.verdicts[0].level == whole.verdicts[39].level == "alert"
-    assert whole.verdicts[39].reasons[0].limit_kind == "population"
-    assert whole.verdicts[39].reasons[0].n == 40
+        replace(reason, sample=0) for reason in whole.verdicts[69].reasons]
+    assert alone.verdicts[0].level == whole.verdicts[69].level == "alert"
+    assert whole.verdicts[69].reasons[0].limit_kind == "population"
+    assert whole.verdicts[69].reasons[0].n == 70
 
 
 def test_rising_rate_of_a_shell_metal_is_a_reason() -> None:
