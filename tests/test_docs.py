@@ -24,7 +24,7 @@ LISTS = (
     ("setting", "oiltrend.assessment.settings", "ASSUMPTIONS"),
     ("command", "oiltrend.cli", "COMMANDS"),
     ("page", "oiltrend.dashboard.pages", "PAGES"),
-    ("export column", "oiltrend.service", "EXPORT_COLUMNS"),
+    ("export column", "oiltrend.service.export", "EXPORT_COLUMNS"),
 )
 
 
