@@ -40,4 +40,4 @@ def run(options: argparse.Namespace) -> int:
     else:
         for name, value in health.items():
             print_lines(f"{name.replace('_', ' ')}: {value}")
-    return 0 if health["sound"] else 1
+    return 0 if health["integrity"] == "ok" and health["foreign_keys"] == 0 else 1

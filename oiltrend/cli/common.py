@@ -12,6 +12,7 @@ from pathlib import Path
 import orjson
 
 from oiltrend.records import Caller
+from oiltrend.service.workshop import begin_store
 from oiltrend.store import Store, open_store
 
 __all__ = ["command_caller", "data_folder", "opened", "print_json", "print_lines", "say"]
@@ -53,6 +54,7 @@ def opened(options: argparse.Namespace) -> Iterator[Store]:
     """
     store = open_store(folder=data_folder(options), url=options.database)
     try:
+        begin_store(store, command_caller())
         yield store
     finally:
         store.close()

@@ -137,12 +137,19 @@ def _tell(report: ImportReport, *, dry_run: bool) -> None:
                     + (f"; {reject.hint}" if reject.hint else ""))
     if len(parsed.rejects) > 20:
         print_lines(f"  … and {len(parsed.rejects) - 20} more; --json lists all")
-    for held in parsed.held_rows[:20]:
-        print_lines(f"  line {held.line}: engine '{held.engine_text}' is not known; held. Match it "
-                    "in the dashboard, or use --create-engines FAMILY")
+    for name, lines in _held_by_engine(report).items():
+        print_lines(f"  engine '{name}' is not known: {len(lines)} rows held (from line {lines[0]}). "
+                    "Match it in the dashboard, or import again with --create-engines FAMILY")
     if parsed.rejected and not report.stored and not dry_run and not parsed.questions:
         say("Nothing was stored because rows were rejected. Correct the file, or add "
             "--good-rows-only to store the good rows.")
+
+
+def _held_by_engine(report: ImportReport) -> dict[str, list[int]]:
+    found: dict[str, list[int]] = {}
+    for row in report.parsed.held_rows:
+        found.setdefault(row.engine_text, []).append(row.line)
+    return found
 
 
 def _separator(sign: str) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import os
 import sys
 from collections.abc import Sequence
 from typing import NamedTuple
@@ -80,3 +81,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if error.hint:
             sys.stderr.write(f"  What to do: {error.hint}\n")
         return NOTHING_DONE
+    except BrokenPipeError:
+        # Whoever reads the output has seen enough; the interpreter must not complain at exit.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
@@ -10,6 +11,7 @@ import numpy as np
 from oiltrend.errors import NotThere
 from oiltrend.ingest import (
     HeldRow,
+    Item,
     Known,
     ParsedFile,
     ReadOptions,
@@ -280,8 +282,45 @@ def import_file(store: Store, caller: Caller, data: bytes, *, filename: str,
         blocked = bool(parsed.questions) or (parsed.rejected > 0 and not good_rows_only)
     if dry_run or blocked or not (parsed.accepted or parsed.held):
         return ImportReport(parsed, 0, None)
+    before = store.import_of(parsed.sha256, kind)
+    if before is not None:
+        stored = _write_waiting(store, caller, parsed, before.id, new_engines)
+        return ImportReport(parsed, stored, before.id)
     import_id = _write(store, caller, data, parsed, chosen, new_engines)
     return ImportReport(parsed, parsed.accepted, import_id)
+
+
+def _write_waiting(store: Store, caller: Caller, parsed: ParsedFile, import_id: int,
+                   new_engines: list[Engine]) -> int:
+    """A file that came before: store those of its rows that waited for an engine till now."""
+    waiting = {row.line: row.id for row in store.held() if row.import_id == import_id}
+    still = {row.line for row in parsed.held_rows}
+    ready = [line for line in waiting if line not in still]
+    if not ready:
+        return 0
+    with store.write(caller, f"held rows of {parsed.file}") as tx:
+        for engine in new_engines:
+            tx.add(engine, import_id=import_id)
+        return _release(tx, parsed, import_id, {line: waiting[line] for line in ready})
+
+
+def _release(tx: Transaction, parsed: ParsedFile, import_id: int, waiting: dict[int, int]) -> int:
+    """Store the rows of some lines, keep what is wrong with others, and end their waiting."""
+    stored = 0
+    if parsed.samples is not None:
+        rows = np.flatnonzero(np.isin(parsed.samples.line, list(waiting)))
+        stored = len(rows)
+        if stored:
+            add_results(tx, parsed.samples.take(rows), import_id=import_id)
+    else:
+        stored = len(parsed.items)
+        _add_items(tx, parsed.items, import_id)
+    rejected = [r for r in parsed.rejects if r.line in waiting]
+    if rejected:
+        tx.add_rejects(import_id, [(r.line, r.column, r.raw, r.reason, r.hint)
+                                   for r in rejected])
+    tx.release_held(list(waiting.values()))
+    return stored
 
 
 def _new_engines(store: Store, held: tuple[HeldRow, ...], family: str, parsed: ParsedFile,
@@ -326,8 +365,12 @@ def _write_items(store: Store, tx: Transaction, parsed: ParsedFile, import_id: i
         tx.set_limits(list(current.values()), f"import of {parsed.file}", based_on=version,
                       import_id=import_id)
         return
-    tx.add_all(list(parsed.items), import_id=import_id)
-    for item in parsed.items:
+    _add_items(tx, parsed.items, import_id)
+
+
+def _add_items(tx: Transaction, items: Sequence[Item], import_id: int) -> None:
+    tx.add_all(list(items), import_id=import_id)
+    for item in items:
         if isinstance(item, Teardown):
             fit_new_shells(tx, item, import_id=import_id)
 
@@ -425,24 +468,10 @@ def answer_held(store: Store, caller: Caller, import_id: int, engine_text: str, 
     parsed = read_file(store.file(entry.sha256), filename=entry.file, kind=entry.kind,
                        options=_options_again(entry.options, engine_text, engine),
                        known=known_to(store, entry.kind))
+    # The other held rows are still held in this reading: what it accepts beyond what is stored
+    # are the rows of this engine.
     with store.write(caller, f"'{engine_text}' is {engine}") as tx:
-        stored = 0
-        if parsed.samples is not None:
-            rows = [row for row, line in enumerate(parsed.samples.line.tolist())
-                    if line in waiting]
-            stored = len(rows)
-            if rows:
-                add_results(tx, parsed.samples.take(np.array(rows, dtype=np.intp)),
-                            import_id=import_id)
-        else:
-            chosen = [item for item in parsed.items if getattr(item, "engine", "") == engine]
-            stored = len(chosen)
-            tx.add_all(chosen, import_id=import_id)
-        rejected = [r for r in parsed.rejects if r.line in waiting]
-        if rejected:
-            tx.add_rejects(import_id, [(r.line, r.column, r.raw, r.reason, r.hint)
-                                       for r in rejected])
-        tx.release_held(list(waiting.values()))
+        stored = _release(tx, parsed, import_id, waiting)
     refresh_verdicts(store, caller, [engine])
     return stored
 

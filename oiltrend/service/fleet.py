@@ -20,6 +20,7 @@ from oiltrend.records import Action, Caller, Engine, Ownership
 from oiltrend.service.access import require
 from oiltrend.service.documents import verdict_document, with_sentences
 from oiltrend.service.fleet_input import read_fleet_input
+from oiltrend.service.remember import remembered
 from oiltrend.store import LoggedVerdict, Store, Stored, WatchRow
 
 __all__ = ["EngineView", "WatchPage", "assess_engines", "assess_fleet", "engine_view", "local_today",
@@ -255,8 +256,13 @@ def engine_view(store: Store, caller: Caller, engine: str) -> EngineView:
         When the engine is not known.
     """
     require(caller, "see the fleet")
+    today = local_today()
+    return remembered(store, ("engine", engine, today), lambda: _look_at(store, engine, today))
+
+
+def _look_at(store: Store, engine: str, today: date) -> EngineView:
     record = store.get(Engine, engine)
-    fleet = read_fleet_input(store, as_of=local_today(), engines=[engine])
+    fleet = read_fleet_input(store, as_of=today, engines=[engine])
     known = store.context(_CONTEXT)
     context = FleetContext.from_document(known.document) if known else FleetContext({})
     result = assess(fleet, context=context)
