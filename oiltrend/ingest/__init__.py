@@ -8,6 +8,7 @@ The flow reads off the modules: ``decode`` (bytes to text), ``sheet`` (text to r
 
 from oiltrend.ingest.columns import Column, columns_of, template_headings
 from oiltrend.ingest.items import item_hash, item_key
+from oiltrend.ingest.mappings import remember
 from oiltrend.ingest.model import (
     KINDS,
     WEB_CAPS,
@@ -29,5 +30,6 @@ from oiltrend.ingest.reader import read_file
 __all__ = [
     "KINDS", "WEB_CAPS", "Column", "HeldRow", "Item", "Known", "MatchedColumn", "Note",
     "ParsedFile", "Question", "ReadOptions", "Reject", "SizeCaps", "accounting", "columns_of",
-    "item_hash", "item_key", "protect", "read_file", "template_headings", "unprotect",
+    "item_hash", "item_key", "protect", "read_file", "remember", "template_headings",
+    "unprotect",
 ]

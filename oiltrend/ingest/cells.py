@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from oiltrend.ingest.columns import Column
 from oiltrend.ingest.dates import read_date
-from oiltrend.ingest.numbers import NumberRead, plain_number, read_number, read_reading
+from oiltrend.ingest.numbers import NumberRead, odd_texts, read_number, read_reading
 from oiltrend.ingest.protect import unprotect
 from oiltrend.ingest.words import choice_of, yes_no_of
 from oiltrend.records import Qualifier
@@ -57,12 +57,15 @@ class Understood:
         Number of the text to rule and hint.
     notes : dict of int to str [-]
         Number of the text to what should be looked at.
+    odd : tuple of int [-]
+        For numbers, the texts that are not plain digits.
     """
 
     values: NDArray[Any]
     qualifiers: NDArray[np.int8] | None = None
     problems: dict[int, tuple[str, str]] = field(default_factory=dict)
     notes: dict[int, str] = field(default_factory=dict)
+    odd: tuple[int, ...] = ()
 
 
 def understand(column: Column, texts: Sequence[str], *, unit: str, locale: Locale) -> Understood:
@@ -153,22 +156,24 @@ def understand_numbers(column: Column, texts: Sequence[str], *, unit: str,
     if column.type == "count":
         for code in np.flatnonzero(np.isfinite(values) & (values != np.floor(values))).tolist():
             problems[code] = ("must be a whole number", "correct it")
-    return Understood(values, qualifiers if column.type == "reading" else None, problems, notes)
+    return Understood(values, qualifiers if column.type == "reading" else None, problems, notes,
+                      tuple(odd))
 
 
 def _bulk(texts: Sequence[str], read: Callable[[str, str], NumberRead], decimal: str,
           ) -> tuple[NDArray[np.float64], NDArray[np.int8], dict[int, NumberRead]]:
     """Take plain numbers at once; only what is not plain goes through the careful reader."""
-    plain = plain_number(decimal)
-    odd = {code: read(text, decimal) for code, text in enumerate(texts) if not plain(text)}
-    swap = decimal == "comma"
-    numbers = [odd[code].value if code in odd else
-               float(text.replace(",", ".") if swap else text)
-               for code, text in enumerate(texts)]
+    odd = {code: read(texts[code], decimal) for code in odd_texts(texts, decimal)}
+    numbers = list(texts)
+    for code in odd:
+        numbers[code] = "nan"
+    if decimal == "comma":
+        numbers = [text.replace(",", ".") for text in numbers]
+    values = np.fromiter(map(float, numbers), dtype=np.float64, count=len(numbers))
     qualifiers = np.full(len(texts), Qualifier.EXACT, dtype=np.int8)
     for code, one in odd.items():
-        qualifiers[code] = one.qualifier
-    return np.array(numbers, dtype=np.float64), qualifiers, odd
+        values[code], qualifiers[code] = one.value, one.qualifier
+    return values, qualifiers, odd
 
 
 def _converted(values: NDArray[np.float64], found: str, wanted: str) -> NDArray[np.float64]:

@@ -9,12 +9,12 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Callable, Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from oiltrend.records import Qualifier
 
-__all__ = ["DecimalEvidence", "NumberRead", "decimal_evidence", "plain_number", "read_number",
+__all__ = ["DecimalEvidence", "NumberRead", "decimal_evidence", "odd_texts", "read_number",
            "read_reading"]
 
 NOT_DETECTED = frozenset((
@@ -41,8 +41,10 @@ _SHAPES = {
     "comma": re.compile(rf"([+-]?)((?:\d{{1,3}}(?:\.\d{{3}})+|\d{{1,3}}(?:{_GROUP}\d{{3}})+|\d+)?"
                         r"(?:,\d*)?)((?:[eE][+-]?\d+)?)", re.ASCII),
 }
-_PLAIN = {"point": re.compile(r"\d{1,15}(?:\.\d{1,15})?", re.ASCII).fullmatch,
-          "comma": re.compile(r"\d{1,15}(?:,\d{1,15})?", re.ASCII).fullmatch}
+_PLAIN = {"point": re.compile(r"\d{1,15}(?:\.\d{1,15})?", re.ASCII),
+          "comma": re.compile(r"\d{1,15}(?:,\d{1,15})?", re.ASCII)}
+_ODD = {sign: re.compile(rf"^(?!(?:{plain.pattern})$).*$", re.ASCII | re.MULTILINE)
+        for sign, plain in _PLAIN.items()}
 _EDIT = {"point": str.maketrans("", "", ", '’"), "comma": str.maketrans(",", ".", ". '’")}
 _MONTH = r"(?:jan|feb|m[aä]r|apr|ma[iy]|jun|jul|aug|sep|o[ck]t|nov|de[cz])"
 _DAY_LIKE = re.compile(rf"\d{{1,2}}[-. ]{_MONTH}|{_MONTH}[-. ]\d{{2}}", re.ASCII | re.IGNORECASE)
@@ -78,25 +80,33 @@ class NumberRead:
 _BLANK = NumberRead()
 
 
-def plain_number(decimal: str) -> Callable[[str], re.Match[str] | None]:
-    """Give the test for a plain number: digits with at most one decimal sign.
+def odd_texts(texts: Sequence[str], decimal: str) -> list[int]:
+    """Find the texts of a column that are more than digits with at most one decimal sign.
 
     Parameters
     ----------
+    texts : sequence of str [-]
+        Distinct cells.
     decimal : str [-]
         point or comma.
 
     Returns
     -------
-    function of str [-]
-        Something true for a plain number. It is also the quick way for whole columns.
+    list of int [-]
+        Their places. All others are plain numbers, which a whole column at once can be made of.
 
     Examples
     --------
-    >>> bool(plain_number("comma")("22,5")), bool(plain_number("comma")("<1"))
-    (True, False)
+    >>> odd_texts(["22,5", "<1", "8", ""], "comma")
+    [1, 3]
     """
-    return _PLAIN[decimal]
+    joined = "\n".join(texts)
+    if joined.count("\n") == len(texts) - 1:
+        # One search over all texts at once: the pattern engine loops, not the interpreter.
+        odd = set(_ODD[decimal].findall(joined))
+        return [code for code, text in enumerate(texts) if text in odd] if odd else []
+    plain = _PLAIN[decimal].fullmatch
+    return [code for code, text in enumerate(texts) if not plain(text)]
 
 
 def read_reading(text: str, decimal: str) -> NumberRead:
@@ -121,7 +131,7 @@ def read_reading(text: str, decimal: str) -> NumberRead:
     >>> read_reading("", "point").qualifier.name, read_reading("5 %", "point").problem
     ('MISSING', 'must be a number')
     """
-    if _PLAIN[decimal](text):
+    if _PLAIN[decimal].fullmatch(text):
         return NumberRead(float(text.replace(",", ".")), Qualifier.EXACT)
     plain, note = _plain_characters(text.strip())
     if not plain:
@@ -160,7 +170,7 @@ def read_number(text: str, decimal: str) -> NumberRead:
     >>> read_number("<5", "point").problem
     'must be a number'
     """
-    if _PLAIN[decimal](text):
+    if _PLAIN[decimal].fullmatch(text):
         return NumberRead(float(text.replace(",", ".")), Qualifier.EXACT)
     plain, note = _plain_characters(text.strip())
     return _number(plain, decimal, note) if plain else _BLANK
@@ -279,16 +289,19 @@ def _line(pattern: str) -> re.Pattern[str]:
                       re.ASCII | re.MULTILINE)
 
 
-def _patterns(sign: str, other: str) -> dict[str, re.Pattern[str]]:
+def _patterns(sign: str, other: str) -> dict[str, tuple[re.Pattern[str], re.Pattern[str]]]:
+    """Give a quick first look and the full pattern for each kind of evidence."""
     return {
         # Not three digits behind it, or a leading zero, or an exponent, or the other sign
         # between thousands before it.
-        "decimal": _line(rf"\d*{sign}(?:\d{{1,2}}|\d{{4,}})(?:[eE][+-]?\d+)?|\d*{sign}\d*[eE]"
-                         rf"[+-]?\d+|0+{sign}\d+|\d{{4,}}{sign}\d{{3}}"
-                         rf"|\d{{1,3}}(?:{other}\d{{3}})+{sign}\d*"),
-        "thousands": _line(rf"[1-9]\d{{0,2}}(?:{sign}\d{{3}}){{2,}}(?:{other}\d*)?"
-                           rf"|[1-9]\d{{0,2}}{sign}\d{{3}}{other}\d*"),
-        "maybe": _line(rf"[1-9]\d{{0,2}}{sign}\d{{3}}"),
+        "decimal": (re.compile(sign), _line(
+            rf"\d*{sign}(?:\d{{1,2}}|\d{{4,}})(?:[eE][+-]?\d+)?|\d*{sign}\d*[eE][+-]?\d+"
+            rf"|0+{sign}\d+|\d{{4,}}{sign}\d{{3}}|\d{{1,3}}(?:{other}\d{{3}})+{sign}\d*")),
+        "thousands": (re.compile(rf"{sign}\d{{3}}(?:{sign}|{other})", re.ASCII), _line(
+            rf"[1-9]\d{{0,2}}(?:{sign}\d{{3}}){{2,}}(?:{other}\d*)?"
+            rf"|[1-9]\d{{0,2}}{sign}\d{{3}}{other}\d*")),
+        "maybe": (re.compile(rf"{sign}\d{{3}}[ \t]*$", re.ASCII | re.MULTILINE),
+                  _line(rf"[1-9]\d{{0,2}}{sign}\d{{3}}")),
     }
 
 
@@ -296,12 +309,12 @@ _POINT = _patterns(r"\.", ",")
 _COMMA = _patterns(",", r"\.")
 
 
-def decimal_evidence(texts: Iterable[str]) -> DecimalEvidence:
+def decimal_evidence(texts: Sequence[str]) -> DecimalEvidence:
     """Look for what the distinct texts of a column say about the decimal sign.
 
     Parameters
     ----------
-    texts : iterable of str [-]
+    texts : sequence of str [-]
         Distinct cells of a column with numbers.
 
     Returns
@@ -318,15 +331,14 @@ def decimal_evidence(texts: Iterable[str]) -> DecimalEvidence:
     >>> decimal_evidence(["1.234,5", "8.000"]).decided
     'comma'
     """
-    # One search over all texts at once: the pattern engine loops, not the interpreter.
     joined = "\n".join(texts)
-    point = {k: _first(p, joined) for k, p in _POINT.items()} if "." in joined else {}
-    comma = {k: _first(p, joined) for k, p in _COMMA.items()} if "," in joined else {}
+    point = {k: _first(*p, joined) for k, p in _POINT.items()} if "." in joined else {}
+    comma = {k: _first(*p, joined) for k, p in _COMMA.items()} if "," in joined else {}
     return DecimalEvidence(
         point.get("decimal", ""), comma.get("decimal", ""), point.get("thousands", ""),
         comma.get("thousands", ""), point.get("maybe", ""), comma.get("maybe", ""))
 
 
-def _first(pattern: re.Pattern[str], text: str) -> str:
-    found = pattern.search(text)
+def _first(quick: re.Pattern[str], full: re.Pattern[str], text: str) -> str:
+    found = full.search(text) if quick.search(text) else None
     return found.group(0).strip() if found else ""

@@ -6,7 +6,6 @@ and neither side silently wins.
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from typing import TypeVar
 
@@ -69,12 +68,14 @@ def mark_repeats(table: SampleTable, findings: Findings, existing: StoredSamples
     if not len(rows):
         return
     keys = keys_of(table.take(rows))
-    stored = look_up(existing, list(dict.fromkeys(keys)))
-    groups: dict[SampleKey, list[int]] = defaultdict(list)
-    for row, key in zip(rows.tolist(), keys, strict=True):
-        groups[key].append(row)
+    first = dict(zip(reversed(keys), reversed(rows.tolist()), strict=True))
+    stored = look_up(existing, list(first))
     # Only samples that have a twin are compared by what they say.
-    compared = {key: found for key, found in groups.items() if len(found) > 1 or key in stored}
+    compared: dict[SampleKey, list[int]] = {key: [first[key]] for key in stored}
+    if len(first) < len(keys):
+        for row, key in zip(rows.tolist(), keys, strict=True):
+            if row != first[key]:
+                compared.setdefault(key, [first[key]]).append(row)
     wanted = [row for found in compared.values() for row in found]
     contents = dict(zip(wanted, content_hashes(table.take(np.array(wanted, dtype=np.intp))),
                         strict=True)) if wanted else {}

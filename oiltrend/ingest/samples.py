@@ -16,7 +16,6 @@ from oiltrend.ingest.fields import Fields, read_fields
 from oiltrend.ingest.findings import Findings
 from oiltrend.ingest.matching import Plan
 from oiltrend.ingest.model import Known, ReadOptions
-from oiltrend.ingest.numbers import plain_number
 from oiltrend.ingest.repeats import mark_repeats
 from oiltrend.ingest.sheet import Sheet
 from oiltrend.nomenclature import PANEL, PANEL_INDEX
@@ -31,6 +30,7 @@ from oiltrend.records import (
 __all__ = ["VOLUME_METHOD", "json_objects", "read_facts", "read_samples"]
 
 VOLUME_METHOD = "% volume"
+_BLOCK = 8192
 
 
 def read_samples(sheet: Sheet, plan: Plan, findings: Findings, *, locale: Locale,
@@ -70,7 +70,7 @@ def read_samples(sheet: Sheet, plan: Plan, findings: Findings, *, locale: Locale
         table.value[:, PANEL_INDEX[symbol]] = found.values[codes]
         if found.qualifiers is not None:
             table.qualifier[:, PANEL_INDEX[symbol]] = found.qualifiers[codes]
-    table = replace(table, raw=_raw(fields, symbols, locale), methods=_methods(fields, plan, table))
+    table = replace(table, raw=_raw(fields, symbols), methods=_methods(fields, plan, table))
     mark_repeats(table, findings, known.existing)
     return table.take(findings.accepted)
 
@@ -124,16 +124,37 @@ def read_facts(fields: Fields, engines: RowEngines, sheet: Sheet, plan: Plan, fi
         noise=fields.flags("noise"), glitter=fields.flags("glitter"), line=sheet.lines)
 
 
-def _raw(fields: Fields, symbols: list[str], locale: Locale) -> NDArray[np.object_]:
-    """Build each row's readings as received, symbol to text, from pieces made once a text."""
-    plain = plain_number(locale.decimal)
-    pieces = []
-    for symbol in symbols:
-        texts = [f'"{symbol}":"{text}",' if plain(text) else
-                 f'"{symbol}":{json.dumps(text.strip(), ensure_ascii=False)},'
-                 if text.strip() else "" for text in fields.cells[symbol].texts]
-        pieces.append(_spread(texts, fields.cells[symbol].codes))
-    return json_objects(pieces, fields.rows)
+def _raw(fields: Fields, symbols: list[str]) -> NDArray[np.object_]:
+    """Build each row's readings as received, symbol to text."""
+    out = np.empty(fields.rows, dtype=object)
+    texts = {symbol: _objects(fields.cells[symbol].texts) for symbol in symbols}
+    odd = {symbol: {code: _member(symbol, texts[symbol][code].strip())
+                    for code in fields.understood[symbol].odd} for symbol in symbols}
+    # Block by block, so that the pieces of the whole file never stand in memory together.
+    for start in range(0, fields.rows, _BLOCK):
+        block = slice(start, min(start + _BLOCK, fields.rows))
+        pieces = [_members(symbol, texts[symbol], fields.cells[symbol].codes[block], odd[symbol])
+                  for symbol in symbols]
+        out[block] = json_objects(pieces, block.stop - start)
+    return out
+
+
+def _members(symbol: str, texts: NDArray[np.object_], codes: NDArray[np.int32],
+             odd: dict[int, str]) -> list[str]:
+    """Make one JSON member a row; plain numbers need no escaping and are made all at once."""
+    rows = np.flatnonzero(np.isin(codes, list(odd))).tolist() if odd else []
+    words = texts[codes]
+    words[rows] = ""
+    before, after = f'"{symbol}":"', '",'
+    joined = "\n".join(words.tolist()).replace("\n", f"{after}\n{before}")
+    made = f"{before}{joined}{after}".split("\n")
+    for row in rows:
+        made[row] = odd[int(codes[row])]
+    return made
+
+
+def _member(symbol: str, text: str) -> str:
+    return f'"{symbol}":{json.dumps(text, ensure_ascii=False)},' if text else ""
 
 
 def _methods(fields: Fields, plan: Plan, table: SampleTable) -> NDArray[np.object_]:
@@ -148,17 +169,15 @@ def _methods(fields: Fields, plan: Plan, table: SampleTable) -> NDArray[np.objec
             continue
         missing = table.qualifier[:, PANEL_INDEX[symbol]] == Qualifier.MISSING
         texts, codes = np.unique(np.where(missing, "", named).astype(str), return_inverse=True)
-        made = [f'"{symbol}":{json.dumps(text, ensure_ascii=False)},' if text else ""
-                for text in texts.tolist()]
-        pieces.append(_spread(made, codes))
+        made = _objects([_member(symbol, text) for text in texts.tolist()])
+        pieces.append(made[codes].tolist())
     return json_objects(pieces, fields.rows)
 
 
-def _spread(texts: list[str], codes: NDArray[np.int32] | NDArray[np.intp]) -> list[str]:
-    made = np.empty(len(texts), dtype=object)
-    made[:] = texts
-    spread: list[str] = made[codes].tolist()
-    return spread
+def _objects(texts: list[str]) -> NDArray[np.object_]:
+    out = np.empty(len(texts), dtype=object)
+    out[:] = texts
+    return out
 
 
 def json_objects(pieces: list[list[str]], rows: int) -> NDArray[np.object_]:

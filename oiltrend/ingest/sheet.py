@@ -303,8 +303,10 @@ def _finish(gathered: _Gathered, headings: tuple[str, ...], delimiter: str, *, h
     limit = caps.field_characters if caps else FIELD_LIMIT
     keep = np.ones(len(lines), dtype=bool)
     for heading, column in zip(headings, cells, strict=True):
+        if max(map(len, column.texts), default=0) <= limit:
+            continue
         long = [code for code, text in enumerate(column.texts) if len(text) > limit]
-        for row in np.flatnonzero(np.isin(column.codes, long) & keep).tolist() if long else ():
+        for row in np.flatnonzero(np.isin(column.codes, long) & keep).tolist():
             keep[row] = False
             gathered.rejects.append(Reject(
                 int(lines[row]), heading, shorten(column.text(row)),
