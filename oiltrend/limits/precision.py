@@ -76,7 +76,7 @@ class Coefficients:
     high: NDArray[np.float64]
 
 
-def coefficients(symbols: Sequence[str] = PANEL) -> Coefficients:
+def coefficients(*, symbols: Sequence[str] = PANEL) -> Coefficients:
     """Collect the precision statements of the nomenclature as arrays.
 
     Parameters
@@ -96,7 +96,7 @@ def coefficients(symbols: Sequence[str] = PANEL) -> Coefficients:
 
     Examples
     --------
-    >>> coefficients(["Pb", "Sb"]).low
+    >>> coefficients(symbols=["Pb", "Sb"]).low
     array([10., nan])
     """
     for symbol in symbols:
@@ -141,7 +141,7 @@ def repeatability(value: ArrayLike, statement: Coefficients) -> NDArray[np.float
 
     Examples
     --------
-    >>> repeatability(16.0, coefficients(["Pb"])).round(3)
+    >>> repeatability(16.0, coefficients(symbols=["Pb"])).round(3)
     array([3.885])
 
     References
@@ -172,7 +172,7 @@ def reproducibility(value: ArrayLike, statement: Coefficients) -> NDArray[np.flo
 
     Examples
     --------
-    >>> reproducibility([[16.0], [1.0], [0.0]], coefficients(["Pb"])).round(3).tolist()
+    >>> reproducibility([[16.0], [1.0], [0.0]], coefficients(symbols=["Pb"])).round(3).tolist()
     [[8.14], [4.172], [4.172]]
 
     References
@@ -200,7 +200,7 @@ def range_state(value: ArrayLike, statement: Coefficients) -> NDArray[np.int8]:
 
     Examples
     --------
-    >>> [RangeState(code).name for code in range_state([4.0, 4.0], coefficients(["Pb", "Fe"]))]
+    >>> [RangeState(code).name for code in range_state([4.0, 4.0], coefficients(symbols=["Pb", "Fe"]))]
     ['BELOW', 'WITHIN']
     """
     value = np.asarray(value, dtype=float)
@@ -236,7 +236,7 @@ def site_standard_uncertainty(
 
     Examples
     --------
-    >>> site_standard_uncertainty([16.0, 16.0], coefficients(["Pb", "Sb"])).round(3)
+    >>> site_standard_uncertainty([16.0, 16.0], coefficients(symbols=["Pb", "Sb"])).round(3)
     array([1.762, 1.212])
 
     References
@@ -299,7 +299,7 @@ def differs(first: ArrayLike, second: ArrayLike, statement: Coefficients, *,
 
     Examples
     --------
-    >>> acid = coefficients(["acid_number"])
+    >>> acid = coefficients(symbols=["acid_number"])
     >>> [Answer(differs(3.0, 4.0, acid, same_operator=same)[0]).name for same in (True, False)]
     ['YES', 'NO']
 
@@ -338,7 +338,7 @@ def above_limit_with_confidence(value: ArrayLike, limit: ArrayLike,
 
     Examples
     --------
-    >>> R = reproducibility(25.0, coefficients(["Pb"]))
+    >>> R = reproducibility(25.0, coefficients(symbols=["Pb"]))
     >>> [Answer(above_limit_with_confidence(x, 25.0, R)[0]).name for x in (30.0, 31.0)]
     ['NO', 'YES']
 
