@@ -131,6 +131,6 @@ def read_use(fields: Fields, findings: Findings, plan: Plan, engines: RowEngines
                   "give the distance, or correct the engine's meter unit")
     both = int((has_distance & has_hours & known).sum())
     if both:
-        findings.remark("", f"{both} rows give {names[0]} or {names[1]} and {names[2]}; the one "
-                            "that the engine is counted in was kept")
+        findings.remark("", f"rows with a distance and {names[2]}: {both}; the one that the "
+                            "engine is counted in was kept")
     return np.where(engines.hours | (~known & ~has_distance), hours, distance)

@@ -278,7 +278,7 @@ def heading_unit(heading: str, column: Column) -> HeadingMatch:
 
 def _take_apart(text: str) -> _Parts:
     inner = tuple(found.strip() for found in _BRACKET.findall(text) if found.strip())
-    outside = _BRACKET.sub(" ", text)
+    outside = _BRACKET.sub(" ", text).replace("_", " ")
     units: set[str] = set()
     strange = False
     temperature, outside = _cut_temperature(outside)

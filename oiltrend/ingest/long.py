@@ -148,8 +148,8 @@ def _read_values(sheet: Sheet, plan: Plan, findings: Findings, locale: Locale,
         symbol, named_unit = _measurand(names.texts[name], matcher)
         mask = (pairs == pair) & ~findings.bad
         if symbol == IGNORE:
-            findings.remark(plan.heading("measurand"), f"{int(mask.sum())} rows of "
-                            f"'{names.texts[name].strip()}' were left out, as asked")
+            findings.remark(plan.heading("measurand"), f"'{names.texts[name].strip()}' was left "
+                            f"out as asked, rows: {int(mask.sum())}")
             continue
         unit = _unit(symbol, unit_texts[unit_code], named_unit, names.texts[name], plan, matcher)
         if not unit:

@@ -18,7 +18,7 @@ from oiltrend.ingest.matching import Matcher, Plan, plan_columns
 from oiltrend.ingest.model import Item, Known, Note, ParsedFile, Question, ReadOptions, SizeCaps
 from oiltrend.ingest.registers import read_register
 from oiltrend.ingest.samples import read_samples
-from oiltrend.ingest.sheet import Sheet, read_sheet
+from oiltrend.ingest.sheet import Sheet, heading_line, read_sheet
 from oiltrend.ingest.teardowns import read_teardowns
 from oiltrend.records import SampleTable
 
@@ -92,7 +92,7 @@ def read_file(data: bytes, *, filename: str, kind: str = "samples", options: Rea
     sheet = read_sheet(decoded.text, filename=filename, caps=size_caps,
                        recognised=lambda headings: _recognised(headings, matcher))
     if not _recognised(sheet.headings, matcher):
-        raise _no_heading(sheet, matcher, kind, filename)
+        raise _no_heading(sheet, decoded.text, matcher, kind, filename)
     plan = plan_columns(sheet.headings, kind=kind, matcher=matcher, filename=filename)
     opened = _Opened(filename, sha256(data).hexdigest(), kind, decoded, sheet, plan)
     locale, open_questions = decide_locale(sheet, plan, options=options, today=known.today,
@@ -113,10 +113,10 @@ def _recognised(headings: Sequence[str], matcher: Matcher) -> int:
                for _, read in map(matcher.match, named.values()))
 
 
-def _no_heading(sheet: Sheet, matcher: Matcher, kind: str, filename: str) -> FileRefused:
+def _no_heading(sheet: Sheet, text: str, matcher: Matcher, kind: str,
+                filename: str) -> FileRefused:
     found = ", ".join(sheet.headings[:8])[:200]
-    later = next((line for line, row in zip(sheet.lines.tolist(), sheet.preview, strict=False)
-                  if _recognised(row, matcher) > 1), 0)
+    later = heading_line(text, lambda headings: _recognised(headings, matcher))
     hint = (f"line {later} looks like the headings: delete the lines above it" if later else
             "match its headings by hand, or see which columns a file of this kind has: "
             f"oiltrend template {kind} --describe")

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from oiltrend.errors import FileRefused
 from oiltrend.ingest.model import Note, Reject, SizeCaps
 
-__all__ = ["FIELD_LIMIT", "Cells", "Sheet", "read_sheet", "shorten"]
+__all__ = ["FIELD_LIMIT", "Cells", "Sheet", "heading_line", "read_sheet", "shorten"]
 
 FIELD_LIMIT = 32_767  # characters of a cell: what a spreadsheet cell can hold
 _DELIMITERS = (",", ";", "\t", "|")
@@ -193,22 +193,52 @@ def read_sheet(text: str, *, filename: str, recognised: Callable[[Sequence[str]]
     return _finish(gathered, headings, delimiter, header=2 if marked else 1, caps=caps)
 
 
+def heading_line(text: str, recognised: Callable[[Sequence[str]], int]) -> int:
+    r"""Look for headings further down, for a file that begins with something else.
+
+    Parameters
+    ----------
+    text : str [-]
+        The whole file.
+    recognised : function of a sequence of str giving int [-]
+        How many of some headings mean something.
+
+    Returns
+    -------
+    int [-]
+        Line of the first record with two known headings or more; 0 when there is none.
+
+    Examples
+    --------
+    >>> heading_line("Report of today\n\nengine;Fe\n", lambda row: len({"engine", "Fe"} & set(row)))
+    3
+    """
+    found = [line for delimiter in _DELIMITERS
+             for line, row in _first_records(text, delimiter) if recognised(row) > 1]
+    return min(found, default=0)
+
+
 def _best_delimiter(text: str, recognised: Callable[[Sequence[str]], int]) -> str:
     scores = {}
     for delimiter in _DELIMITERS:
-        reader = csv.reader(io.StringIO(text[:200_000], newline=""), delimiter=delimiter,
-                            strict=True)
-        rows: list[list[str]] = []
-        try:
-            rows.extend(islice((row for row in reader if row), _LOOK_AHEAD))
-        except csv.Error:
-            # The whole file is read strictly below; here the rows so far decide.
-            pass
+        rows = [row for _, row in _first_records(text, delimiter)]
         if rows:
             width = len(rows[0])
             alike = sum(len(row) == width for row in rows) if width > 1 else 0
             scores[delimiter] = (recognised(rows[0]), alike, width)
     return max(scores, key=lambda d: scores[d]) if scores else ","
+
+
+def _first_records(text: str, delimiter: str) -> list[tuple[int, list[str]]]:
+    """Give the first records that are not blank, with their lines."""
+    reader = csv.reader(io.StringIO(text[:200_000], newline=""), delimiter=delimiter, strict=True)
+    rows: list[tuple[int, list[str]]] = []
+    try:
+        rows.extend(islice(((reader.line_num, row) for row in reader if row), _LOOK_AHEAD))
+    except csv.Error:
+        # The whole file is read strictly later; here the rows so far decide.
+        pass
+    return rows
 
 
 def _records(text: str, delimiter: str, filename: str) -> Iterator[tuple[int, int, list[str]]]:

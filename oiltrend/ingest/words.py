@@ -28,7 +28,7 @@ _SPELLINGS: dict[str, dict[str, str]] = {
               "nachgefüllt": "top_up", "filter changed": "filter_change",
               "filterwechsel": "filter_change", "meter changed": "meter_replaced",
               "fitted": "engine_fitted", "removed": "engine_removed"},
-    "reason": {"plan": "planned", "geplant": "planned", "alarm by oil": "alarm"},
+    "reason": {"plan": "planned", "geplant": "planned"},
     "failed": {"no": "none"},
     "wear_stage": {"not scored": "not_scorable", "n/a": "not_scorable"},
     "action": {"reused": "refitted", "new": "replaced", "renewed": "replaced"},
