@@ -51,8 +51,9 @@ CAUTIONS: dict[str, str] = {
                  "oily rag in a pocket. Collect and recycle used oil by local rules."),
     "supported_vehicle": ("Level ground, wheels chocked, vehicle on stands, never only on a jack; "
                           "battery and ignition off."),
-    "fasteners": ("Follow the maker's data for torque; where it says that a bolt is tightened to "
-                  "yield or used once, fit a new one. Qualified people and local rules come first."),
+    "fasteners": ("Follow the maker's data for torque; where it says that a bolt is tightened "
+                  "to yield or used once, fit a new one. Qualified people and local rules come "
+                  "first."),
 }
 
 DOUBT_SENTENCES: dict[str, str] = {
@@ -63,14 +64,15 @@ DOUBT_SENTENCES: dict[str, str] = {
     "metals_rose_together": (
         "all wear metals jumped by more than three times together: a mixed-up bottle, or a sample "
         "from the bottom of the sump. Take a new sample now"),
-    "additives_differ": "three or more additives do not fit the oil that is said to be in the engine",
+    "additives_differ": "three or more additives do not fit the oil that is said to be in the "
+                        "engine",
     "other_oil": "viscosity and additives together do not fit the oil that is said to be in the "
                  "engine: another oil, or another engine's bottle",
     "meter_backwards": "the meter reading does not lie between those before and after it",
     "oil_distance_too_long": "the distance on the oil is longer than the distance since the last "
                              "change",
-    "identical_results": "every result repeats the sample before to the digit: a report sent twice, "
-                         "or the same bottle",
+    "identical_results": "every result repeats the sample before to the digit: a report sent "
+                         "twice, or the same bottle",
 }
 
 _KIND_WORDS = {"fixed": "fixed limit", "population": "limit from this shop's own engines",

@@ -74,7 +74,7 @@ def assess(fleet: FleetInput, *, context: FleetContext | None = None) -> Assessm
 
 
 def _judged_rows(fleet: FleetInput, worked: Worked) -> NDArray[np.int64]:
-    """The last undoubted sample, the one before it after a short run, and an open doubt."""
+    """Pick the last undoubted sample, the one before it after a short run, an open doubt."""
     latest, earlier = worked.latest, worked.earlier
     settings = fleet.settings
     hours = fleet.engines.meter_unit == "h"

@@ -20,8 +20,10 @@ __all__ = ["DOUBT_CODES", "find_doubts"]
 DOUBT_CODES = ("metals_fell_together", "metals_rose_together", "additives_differ", "other_oil",
                "meter_backwards", "oil_distance_too_long", "identical_results")
 
+Marks = NDArray[np.bool_]
+
 _METALS = [PANEL_INDEX[s] for s in WEAR_METALS]
-_ADDITIVES = [PANEL_INDEX[s] for s in (*measurands_of("additive"),)]
+_ADDITIVES = [PANEL_INDEX[s] for s in measurands_of("additive")]
 _KV100 = PANEL_INDEX["KV100"]
 _COVERAGE = 1.96
 _ABLE_TO_FALL_PPM = 3.0
@@ -80,7 +82,8 @@ def find_doubts(fleet: FleetInput, axis: NDArray[np.float64], fills: Fills,
 
 def _pairs(fills: Fills, before: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Rows whose predecessor is on the same oil fill."""
-    return (before >= 0) & (fills.number == fills.number[before])
+    same: Marks = (before >= 0) & (fills.number == fills.number[before])
+    return same
 
 
 def _fell(readings: Readings, fills: Fills, before: NDArray[np.int64], span: float
@@ -95,7 +98,8 @@ def _fell(readings: Readings, fills: Fills, before: NDArray[np.int64], span: flo
     fell = able & (high < earlier * (1 - span) - spread)
     rose = low > readings.high[before][:, _METALS] + spread
     enough = able.sum(axis=1) >= 2
-    return same & enough & (fell.sum(axis=1) == able.sum(axis=1)) & ~rose.any(axis=1)
+    marked: Marks = same & enough & (fell.sum(axis=1) == able.sum(axis=1)) & ~rose.any(axis=1)
+    return marked
 
 
 def _rose(readings: Readings, fills: Fills, before: NDArray[np.int64]) -> NDArray[np.bool_]:
@@ -109,7 +113,8 @@ def _rose(readings: Readings, fills: Fills, before: NDArray[np.int64]) -> NDArra
     compared = np.isfinite(value) & np.isfinite(earlier) & (earlier > 0)
     core = [WEAR_METALS.index("Fe"), WEAR_METALS.index("Al")]
     all_jumped = (jumped & compared).sum(axis=1) == compared.sum(axis=1)
-    return same & (compared.sum(axis=1) >= 5) & all_jumped & jumped[:, core].all(axis=1)
+    marked: Marks = same & (compared.sum(axis=1) >= 5) & all_jumped & jumped[:, core].all(axis=1)
+    return marked
 
 
 def _another_oil(readings: Readings, fills: Fills, before: NDArray[np.int64]
@@ -136,11 +141,13 @@ def _identical(readings: Readings, before: NDArray[np.int64]) -> NDArray[np.bool
     earlier = value[before]
     compared = np.isfinite(value) & np.isfinite(earlier) & (value != 0)
     equal = compared & (value == earlier)
-    return (before >= 0) & (equal.sum(axis=1) >= 6) & (equal.sum(axis=1) == compared.sum(axis=1))
+    marked: Marks = (before >= 0) & (equal.sum(axis=1) >= 6) & (
+        equal.sum(axis=1) == compared.sum(axis=1))
+    return marked
 
 
 def _backwards(axis: NDArray[np.float64], first: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """A reading above the next two that follow is too high; else the lower one is marked."""
+    """Mark a reading above the next two that follow as too high; else the lower one."""
     rows = len(axis)
     if rows == 0:
         return np.zeros(0, dtype=bool)
@@ -152,4 +159,5 @@ def _backwards(axis: NDArray[np.float64], first: NDArray[np.bool_]) -> NDArray[n
     earlier = np.concatenate(([np.nan], axis[:-1]))
     blamed = np.concatenate(([False], too_high[:-1]))
     too_low = ~first & ~blamed & (axis < earlier)
-    return too_high | too_low
+    marked: Marks = too_high | too_low
+    return marked

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 import numpy as np
 
 from oiltrend.assessment.doubts import DOUBT_CODES

@@ -21,7 +21,7 @@ from oiltrend.nomenclature import PANEL_INDEX
 
 __all__ = ["own_limits_of", "own_pieces", "read_trends", "trend_pieces"]
 
-_METALS = [PANEL_INDEX[symbol] for symbol in JUDGED_METALS]
+_METALS = np.array([PANEL_INDEX[symbol] for symbol in JUDGED_METALS])
 _LEVELS: tuple[Literal["alert", "alarm"], ...] = ("alert", "alarm")
 
 
@@ -166,7 +166,7 @@ def own_pieces(fleet: FleetInput, worked: Worked) -> list[Piece]:
             value, limit = float(rate[index, column]), float(limits[place, index, column])
             hours = fleet.engines.meter_unit[engines[index]] == "h"
             pieces.append(Piece(
-                int(latest[index]), "own", level, _METALS[column], "wear_rate", value,
+                int(latest[index]), "own", level, int(_METALS[column]), "wear_rate", value,
                 f"mg per 1000 {'h' if hours else 'km'}", ">", limit, "own",
                 f"{1000 * share[place]:g} of 1000 results of an unchanged engine lie below",
                 int(counts[index, column]), ratio_to_limit(value, limit, ">")))

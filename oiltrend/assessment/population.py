@@ -18,13 +18,13 @@ from oiltrend.nomenclature import PANEL, PANEL_INDEX
 
 __all__ = ["FleetContext", "GroupLimit", "learn_context", "population_group", "population_pieces"]
 
-_METALS = [PANEL_INDEX[symbol] for symbol in JUDGED_METALS]
+_METALS = np.array([PANEL_INDEX[symbol] for symbol in JUDGED_METALS])
 _LEVELS: tuple[Literal["alert", "alarm"], ...] = ("alert", "alarm")
 
 
 @dataclass(frozen=True, slots=True)
 class GroupLimit:
-    """Population limit of one group, metal and level; value None with a note where there is none."""
+    """Population limit of one group, metal and level; None with a note where there is none."""
 
     value: float | None
     lower: float | None

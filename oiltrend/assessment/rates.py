@@ -201,7 +201,7 @@ def _masses(fleet: FleetInput, fills: Fills, before: NDArray[np.int64], same: ND
 def _top_ups(fleet: FleetInput, before: NDArray[np.int64], same: NDArray[np.bool_],
              density: Floats, span: Floats, event_axis: Floats, axis: Floats, use: Floats
              ) -> tuple[Floats, Floats, Floats | None, Floats | None]:
-    """Fresh oil of each interval: as noted with the sample, else as recorded events, else a range."""
+    """Fresh oil of each interval: noted with the sample, else recorded events, else a range."""
     noted = fleet.samples.top_up_l * density
     earlier = np.where(same, noted[before], 0.0)
     added = noted - earlier

@@ -12,8 +12,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["AppliedLimit", "Chance", "Doubt", "EngineHistory", "IntervalFigures", "LimitKind", "Marker",
-           "Rate", "Reason", "Trend", "Verdict"]
+__all__ = ["AppliedLimit", "Chance", "Doubt", "EngineHistory", "IntervalFigures", "LimitKind",
+           "Marker", "Rate", "Reason", "Trend", "Verdict"]
 
 Level = Literal["no_alarm", "alert", "alarm"]
 DataState = Literal["enough", "little", "out_of_date"]
@@ -156,7 +156,7 @@ class AppliedLimit:
 
 @dataclass(frozen=True, slots=True)
 class Marker:
-    """Something on the use axis that is not a sample: oil change, top-up, shells fitted, …
+    """Something on the use axis that is not a sample: oil change, top-up, shells fitted, ….
 
     ``axis`` is None when only the date is known and no meter could be inferred.
     """

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 __all__ = ["ASSUMPTIONS", "JUDGED_METALS", "Assumption", "Settings"]
 
@@ -57,48 +57,93 @@ class Settings:
 
 
 ASSUMPTIONS: dict[str, Assumption] = {
-    "oil_fill_l": Assumption("L", "oil in circulation where neither engine nor family says",
-                             "assumed; enter the maker's figure"),
-    "density_kg_l": Assumption("kg/L", "oil density", "assumed"),
-    "residue_fraction": Assumption("-", "share of the fill that stays in the engine at a drain",
-                                   "common practice 5 to 15 %, from memory"),
-    "residue_half_range": Assumption("-", "half range of that share", "common practice, from memory"),
-    "fill_level_half_range": Assumption("-", "how well a fill is known, as a share of it", "assumed"),
-    "level_span_share": Assumption("-", "dipstick span and unrecorded top-up, as a share of the fill",
-                                   "assumed"),
-    "liquid_share": Assumption("-", "share of the oil loss that leaves as liquid and takes metal along",
-                               "assumed"),
-    "liquid_share_half_range": Assumption("-", "half range of that share", "assumed"),
-    "fresh_uncertainty": Assumption("mg/kg", "standard uncertainty of a wear metal in fresh oil "
-                                    "without a stored new-oil sample (taken as 0)", "assumed"),
-    "site_precision": Assumption("-", "test precision weeks apart in one laboratory, as a share of "
-                                 "the reproducibility R", "assumed; lies between r and R (ISO 4259)"),
-    "same_lab_floor_ppm": Assumption("mg/kg", "least standard uncertainty of a reported metal",
-                                     "rounding to whole numbers, 1/√12"),
-    "population_alert": Assumption("-", "share of engines below the population alert", "ours"),
-    "population_alarm": Assumption("-", "share of engines below the population alarm", "ours"),
-    "population_confidence": Assumption("-", "confidence of the order-statistic bound", "ours"),
-    "own_alert": Assumption("-", "one-sided chance that a result of an unchanged engine stays below "
-                            "its own alert", "ours"),
-    "own_alarm": Assumption("-", "the same for its own alarm", "ours"),
-    "own_minimum": Assumption("-", "earlier intervals needed for an own limit", "ours"),
-    "trend_p_value": Assumption("-", "two-sided p below which the rank test calls a trend", "ours"),
-    "trend_minimum": Assumption("-", "intervals needed for a trend", "ours"),
-    "far_beyond": Assumption("-", "one value this many times its alarm limit needs no second "
-                             "piece of evidence", "ours"),
-    "short_interval_km": Assumption("km", "shorter than this on an oil fill, the sample before it is "
-                                    "judged too", "ours"),
-    "short_interval_h": Assumption("h", "the same for engines counted in hours",
-                                   "ours"),
-    "due_km": Assumption("km", "distance to the next sample without alert or alarm", "ours"),
-    "due_h": Assumption("h", "the same for engines counted in hours", "ours"),
-    "due_days": Assumption("d", "time to the next sample without alert or alarm", "ours"),
-    "overdue_factor": Assumption("-", "an engine is out of date this many times past its due interval",
-                                 "ours"),
-    "enough_samples": Assumption("-", "undoubted samples below which data are called little", "ours"),
-    "hot_oil_pressure_bar": Assumption("bar", "idle oil pressure of the hot engine below which it is "
-                                       "called low", "common practice, no source; set your own"),
-    "coolant_rise_ppm": Assumption("mg/kg", "sodium or potassium above fresh oil that points to coolant",
-                                   "common practice, no source"),
+    "oil_fill_l": Assumption(
+        "L", "oil in circulation where neither engine nor family says",
+        "assumed; enter the maker's figure"),
+    "density_kg_l": Assumption(
+        "kg/L", "oil density",
+        "assumed"),
+    "residue_fraction": Assumption(
+        "-", "share of the fill that stays in the engine at a drain",
+        "common practice 5 to 15 %, from memory"),
+    "residue_half_range": Assumption(
+        "-", "half range of that share",
+        "common practice, from memory"),
+    "fill_level_half_range": Assumption(
+        "-", "how well a fill is known, as a share of it",
+        "assumed"),
+    "level_span_share": Assumption(
+        "-", "dipstick span and unrecorded top-up, as a share of the fill",
+        "assumed"),
+    "liquid_share": Assumption(
+        "-", "share of the oil loss that leaves as liquid and takes metal along",
+        "assumed"),
+    "liquid_share_half_range": Assumption(
+        "-", "half range of that share",
+        "assumed"),
+    "fresh_uncertainty": Assumption(
+        "mg/kg", "standard uncertainty of a wear metal in fresh oil without a stored "
+        "new-oil sample (taken"
+        " as 0)",
+        "assumed"),
+    "site_precision": Assumption(
+        "-", "test precision weeks apart in one laboratory, as a share of the reproducibility R",
+        "assumed; lies between r and R (ISO 4259)"),
+    "same_lab_floor_ppm": Assumption(
+        "mg/kg", "least standard uncertainty of a reported metal",
+        "rounding to whole numbers, 1/√12"),
+    "population_alert": Assumption(
+        "-", "share of engines below the population alert",
+        "ours"),
+    "population_alarm": Assumption(
+        "-", "share of engines below the population alarm",
+        "ours"),
+    "population_confidence": Assumption(
+        "-", "confidence of the order-statistic bound",
+        "ours"),
+    "own_alert": Assumption(
+        "-", "one-sided chance that a result of an unchanged engine stays below its own alert",
+        "ours"),
+    "own_alarm": Assumption(
+        "-", "the same for its own alarm",
+        "ours"),
+    "own_minimum": Assumption(
+        "-", "earlier intervals needed for an own limit",
+        "ours"),
+    "trend_p_value": Assumption(
+        "-", "two-sided p below which the rank test calls a trend",
+        "ours"),
+    "trend_minimum": Assumption(
+        "-", "intervals needed for a trend",
+        "ours"),
+    "far_beyond": Assumption(
+        "-", "one value this many times its alarm limit needs no second piece of evidence",
+        "ours"),
+    "short_interval_km": Assumption(
+        "km", "shorter than this on an oil fill, the sample before it is judged too",
+        "ours"),
+    "short_interval_h": Assumption(
+        "h", "the same for engines counted in hours",
+        "ours"),
+    "due_km": Assumption(
+        "km", "distance to the next sample without alert or alarm",
+        "ours"),
+    "due_h": Assumption(
+        "h", "the same for engines counted in hours",
+        "ours"),
+    "due_days": Assumption(
+        "d", "time to the next sample without alert or alarm",
+        "ours"),
+    "overdue_factor": Assumption(
+        "-", "an engine is out of date this many times past its due interval",
+        "ours"),
+    "enough_samples": Assumption(
+        "-", "undoubted samples below which data are called little",
+        "ours"),
+    "hot_oil_pressure_bar": Assumption(
+        "bar", "idle oil pressure of the hot engine below which it is called low",
+        "common practice, no source; set your own"),
+    "coolant_rise_ppm": Assumption(
+        "mg/kg", "sodium or potassium above fresh oil that points to coolant",
+        "common practice, no source"),
 }
-

@@ -96,17 +96,20 @@ class _Columns:
 
 def _known(array: NDArray[np.float64]) -> Known:
     """Plain lists with None where a number is not known."""
-    known: Known = np.where(np.isfinite(array), array, None).tolist()
-    return known
+    known = array.astype(object)
+    known[~np.isfinite(array)] = None
+    return list(known.tolist())
 
 
 def _columns(worked: Worked) -> tuple[_Columns, dict[int, int]]:
     rows = worked.latest[worked.latest >= 0]
     ledger, readings = worked.ledger, worked.readings
-    numbers = (readings.value, ledger.per_1000, ledger.start, ledger.mid_fill_per_1000,
-               ledger.wear.rate, ledger.wear.low, ledger.wear.high)
-    picked = _Columns(*(_known(array[rows]) for array in numbers),
-                      readings.below[rows].tolist(), readings.measured[rows].tolist())
+    picked = _Columns(
+        value=_known(readings.value[rows]), per_1000=_known(ledger.per_1000[rows]),
+        start=_known(ledger.start[rows]), mid=_known(ledger.mid_fill_per_1000[rows]),
+        rate=_known(ledger.wear.rate[rows]), low=_known(ledger.wear.low[rows]),
+        high=_known(ledger.wear.high[rows]), below=readings.below[rows].tolist(),
+        measured=readings.measured[rows].tolist())
     return picked, {int(row): place for place, row in enumerate(rows)}
 
 

@@ -107,7 +107,7 @@ def work_out(fleet: FleetInput) -> Worked:
 
 
 def _of_current_shells(fleet: FleetInput) -> NDArray[np.bool_]:
-    """What was drawn up to the fitting of the present shells speaks of others."""
+    """Leave out what was drawn up to the fitting of the present shells: it speaks of others."""
     on = fleet.engines.set_fitted_date[fleet.engine_of]
     meter = fleet.engines.set_fitted_meter[fleet.engine_of]
     by_date = fleet.samples.sample_date > on

@@ -138,8 +138,9 @@ def _tell(report: ImportReport, *, dry_run: bool) -> None:
     if len(parsed.rejects) > 20:
         print_lines(f"  … and {len(parsed.rejects) - 20} more; --json lists all")
     for name, lines in _held_by_engine(report).items():
-        print_lines(f"  engine '{name}' is not known: {len(lines)} rows held (from line {lines[0]}). "
-                    "Match it in the dashboard, or import again with --create-engines FAMILY")
+        print_lines(f"  engine '{name}' is not known: {len(lines)} rows held "
+                    f"(from line {lines[0]}). Match it in the dashboard, or import "
+                    "again with --create-engines FAMILY")
     if parsed.rejected and not report.stored and not dry_run and not parsed.questions:
         say("Nothing was stored because rows were rejected. Correct the file, or add "
             "--good-rows-only to store the good rows.")

@@ -31,6 +31,7 @@ from oiltrend.records import (
     NewOil,
     Teardown,
 )
+from oiltrend.samplekeys import SampleKey
 from oiltrend.service.access import require
 from oiltrend.service.fleet import local_today, refresh_verdicts
 from oiltrend.service.results import add_results
@@ -105,8 +106,14 @@ def known_to(store: Store, kind: str) -> Known:
         items = {item_key(limit): item_hash(limit) for limit in store.limits()}
     return Known(today=local_today(), engines={e.engine: e.meter_unit for e in engines},
                  families=frozenset(families),
-                 existing=lambda keys: store.sample_keys(sorted({key[0] for key in keys})),
+                 existing=lambda keys: _stored_among(store, keys),
                  stored_items=items, rods=rods, mains=mains)
+
+
+def _stored_among(store: Store, keys: Sequence[SampleKey]) -> dict[SampleKey, bytes]:
+    asked = set(keys)
+    stored = store.sample_keys(sorted({key[0] for key in keys}))
+    return {key: content for key, content in stored.items() if key in asked}
 
 
 def named_mapping(store: Store, name: str) -> Mapping:
@@ -161,7 +168,7 @@ def remember_mapping(store: Store, caller: Caller, mapping: Mapping) -> None:
 
 
 def _remember_lab(store: Store, tx: Transaction, mapping: Mapping) -> None:
-    """A laboratory writes dates and decimals one way: remember it with the laboratory too."""
+    """Remember with the laboratory, too, how it writes dates and decimals."""
     known = [entry for entry in store.all(Lab) if entry.record.lab == mapping.lab]
     if not known:
         tx.add(Lab(mapping.lab, mapping.date_order, mapping.decimal))
@@ -292,7 +299,7 @@ def import_file(store: Store, caller: Caller, data: bytes, *, filename: str,
 
 def _write_waiting(store: Store, caller: Caller, parsed: ParsedFile, import_id: int,
                    new_engines: list[Engine]) -> int:
-    """A file that came before: store those of its rows that waited for an engine till now."""
+    """Store those rows of a file that came before that waited for an engine till now."""
     waiting = {row.line: row.id for row in store.held() if row.import_id == import_id}
     still = {row.line for row in parsed.held_rows}
     ready = [line for line in waiting if line not in still]

@@ -23,8 +23,8 @@ from oiltrend.service.fleet_input import read_fleet_input
 from oiltrend.service.remember import remembered
 from oiltrend.store import LoggedVerdict, Store, Stored, WatchRow
 
-__all__ = ["EngineView", "WatchPage", "assess_engines", "assess_fleet", "engine_view", "local_today",
-           "refresh_verdicts", "watch"]
+__all__ = ["EngineView", "WatchPage", "assess_engines", "assess_fleet", "engine_view",
+           "local_today", "refresh_verdicts", "watch"]
 
 _CONTEXT = "population"
 

@@ -24,8 +24,8 @@ from oiltrend.store import Store
 __all__ = ["FormCheck", "SampleForm", "answer_doubt", "check_form", "correct_sample",
            "last_values", "mark_drawn", "record_sample", "take_action"]
 
-_METER_COLUMNS = {"km": ("odometer_km", "oil_distance_km"), "mi": ("odometer_mi", "oil_distance_mi"),
-                  "h": ("hours", "oil_hours")}
+_METER_COLUMNS = {"km": ("odometer_km", "oil_distance_km"),
+                  "mi": ("odometer_mi", "oil_distance_mi"), "h": ("hours", "oil_hours")}
 
 
 @dataclass(frozen=True, slots=True)

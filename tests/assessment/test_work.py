@@ -161,7 +161,8 @@ def test_what_was_drawn_before_the_present_shells_does_not_count_for_them() -> N
                                   ("2025-01-01", 50000))]
     worked = work_out(fleet(entries, set_fitted={"E1": "2024-06-01"}))
     assert worked.current.tolist() == [False, False, True]
-    assert worked.latest.tolist() == [2] and worked.earlier.tolist() == [-1]
+    assert worked.latest.tolist() == [2]
+    assert worked.earlier.tolist() == [-1]
 
 
 def test_result_below_the_limit_gives_a_range_and_no_number() -> None:
