@@ -8,7 +8,7 @@ from oiltrend.ingest.cells import Locale
 from oiltrend.ingest.dates import choose_order
 from oiltrend.ingest.matching import Plan
 from oiltrend.ingest.model import Question, ReadOptions
-from oiltrend.ingest.numbers import DecimalEvidence, decimal_evidence, read_number
+from oiltrend.ingest.numbers import decimal_evidence, join_evidence, read_number
 from oiltrend.ingest.sheet import Sheet
 
 __all__ = ["decide_locale"]
@@ -75,14 +75,12 @@ def decide_locale(sheet: Sheet, plan: Plan, *, options: ReadOptions, today: date
 
 
 def _decimal(sheet: Sheet, plan: Plan) -> tuple[str, list[Question]]:
-    evidence = DecimalEvidence()
-    heading = ""
-    for name, column in plan.columns.items():
-        if column.type in _NUMERIC or name == "value":
-            found = decimal_evidence(sheet.cells[plan.position[name]].texts)
-            if not heading and (found.maybe_point or found.maybe_comma):
-                heading = plan.heading(name)
-            evidence = evidence.join(found)
+    found = {name: decimal_evidence(sheet.cells[plan.position[name]].texts)
+             for name, column in plan.columns.items()
+             if column.type in _NUMERIC or name == "value"}
+    evidence = join_evidence(found.values())
+    heading = next((plan.heading(name) for name, one in found.items()
+                    if one.maybe_point or one.maybe_comma), "")
     if evidence.decided:
         return evidence.decided, []
     text = evidence.maybe_point or evidence.maybe_comma

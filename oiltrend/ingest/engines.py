@@ -62,10 +62,6 @@ def find_engines(fields: Fields, findings: Findings, *, options: ReadOptions,
     -------
     RowEngines [-]
         Engine and its unit for each row.
-
-    Examples
-    --------
-    See :func:`oiltrend.ingest.read_file`.
     """
     mapping = options.mapping
     if "engine" in fields.values:
@@ -110,10 +106,6 @@ def read_use(fields: Fields, findings: Findings, plan: Plan, engines: RowEngines
     -------
     array of float, shape (n,) [use]
         km or h; NaN where there is no reading.
-
-    Examples
-    --------
-    See :func:`oiltrend.ingest.read_file`.
     """
     in_km, in_miles, hours = (fields.numbers(name) for name in names)
     findings.rows(~np.isnan(in_km) & ~np.isnan(in_miles), plan.heading(names[1]),

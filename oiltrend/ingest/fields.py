@@ -38,12 +38,36 @@ class Fields:
     cells: Mapping[str, Cells]
 
     def numbers(self, name: str) -> NDArray[np.float64]:
-        """Give a column of numbers, NaN where the file does not have it."""
+        """Give a column of numbers, NaN where the file does not have it.
+
+        Parameters
+        ----------
+        name : str [-]
+            House column.
+
+        Returns
+        -------
+        array of float, shape (n,) [-]
+            One number for each row.
+        """
         found: NDArray[np.float64] | None = self.values.get(name)
         return np.full(self.rows, np.nan) if found is None else found
 
-    def texts(self, name: str, default: str = "") -> NDArray[np.object_]:
-        """Give a column of text, the default where the file does not say."""
+    def texts(self, name: str, *, default: str = "") -> NDArray[np.object_]:
+        """Give a column of text, the default where the file does not say.
+
+        Parameters
+        ----------
+        name : str [-]
+            House column.
+        default : str [-]
+            For blank cells, and for all when the file lacks the column.
+
+        Returns
+        -------
+        array of str, shape (n,) [-]
+            One text for each row.
+        """
         found: NDArray[np.object_] | None = self.values.get(name)
         if found is None:
             return np.full(self.rows, default, dtype=object)
@@ -53,17 +77,52 @@ class Fields:
         return filled
 
     def dates(self, name: str) -> NDArray[np.datetime64]:
-        """Give a column of dates, NaT where the file does not say."""
+        """Give a column of dates, NaT where the file does not say.
+
+        Parameters
+        ----------
+        name : str [-]
+            House column.
+
+        Returns
+        -------
+        array of date, shape (n,) [-]
+            One date for each row.
+        """
         found: NDArray[np.datetime64] | None = self.values.get(name)
         return np.full(self.rows, "NaT", dtype="datetime64[D]") if found is None else found
 
     def flags(self, name: str) -> NDArray[np.int8]:
-        """Give a column of yes (1), no (0) and unknown (-1)."""
+        """Give a column of yes (1), no (0) and unknown (-1).
+
+        Parameters
+        ----------
+        name : str [-]
+            House column.
+
+        Returns
+        -------
+        array of int, shape (n,) [-]
+            One flag for each row.
+        """
         found: NDArray[np.int8] | None = self.values.get(name)
         return np.full(self.rows, -1, dtype=np.int8) if found is None else found
 
     def codes(self, name: str, words: Sequence[str]) -> NDArray[np.int8]:
-        """Give a column of choices as places in a list of words; blank is 0."""
+        """Give a column of choices as places in a list of words; blank is 0.
+
+        Parameters
+        ----------
+        name : str [-]
+            House column.
+        words : sequence of str [-]
+            The list; its first word is blank.
+
+        Returns
+        -------
+        array of int, shape (n,) [-]
+            One place for each row.
+        """
         found = self.texts(name)
         out = np.zeros(self.rows, dtype=np.int8)
         for place, word in enumerate(words):

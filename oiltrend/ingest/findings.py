@@ -55,12 +55,32 @@ class Findings:
         return ~(self.bad | self.unknown | self.repeated)
 
     def column(self, heading: str, cells: Cells, found: Understood) -> None:
-        """Take over the problems and notes of one column."""
+        """Take over the problems and notes of one column.
+
+        Parameters
+        ----------
+        heading : str [-]
+            Heading of the column in the file.
+        cells : Cells [-]
+            The column.
+        found : Understood [-]
+            What its texts say.
+        """
         self.cells(heading, cells, found.problems)
         self.remarks(heading, cells, found.notes)
 
     def cells(self, heading: str, cells: Cells, problems: Mapping[int, tuple[str, str]]) -> None:
-        """Reject every row in which a text with a problem stands."""
+        """Reject every row in which a text with a problem stands.
+
+        Parameters
+        ----------
+        heading : str [-]
+            Heading of the column in the file.
+        cells : Cells [-]
+            The column.
+        problems : mapping of int to tuple of str [-]
+            Number of the text to rule and hint.
+        """
         if not problems:
             return
         for row in np.flatnonzero(np.isin(cells.codes, list(problems))).tolist():
@@ -70,12 +90,36 @@ class Findings:
                                        shorten(cells.text(row)), reason, hint))
 
     def rows(self, mask: NDArray[np.bool_], heading: str, reason: str, hint: str) -> None:
-        """Reject rows for a reason that lies in more than one cell, those not yet bad."""
+        """Reject rows for a reason that lies in more than one cell, those not yet bad.
+
+        Parameters
+        ----------
+        mask : array of bool, shape (n,) [-]
+            The rows.
+        heading : str [-]
+            Heading to name, ``""`` for the whole row.
+        reason : str [-]
+            The rule that is broken.
+        hint : str [-]
+            What to do about it.
+        """
         for row in np.flatnonzero(mask & ~self.bad).tolist():
             self.row(row, heading, reason, hint)
 
     def row(self, row: int, heading: str, reason: str, hint: str) -> None:
-        """Reject one row, unless it is bad already."""
+        """Reject one row, unless it is bad already.
+
+        Parameters
+        ----------
+        row : int [-]
+            Its place.
+        heading : str [-]
+            Heading to name, ``""`` for the whole row.
+        reason : str [-]
+            The rule that is broken.
+        hint : str [-]
+            What to do about it.
+        """
         if self.bad[row]:
             return
         self.bad[row] = True
@@ -85,7 +129,17 @@ class Findings:
         self.rejects.append(Reject(int(self.sheet.lines[row]), heading, raw, reason, hint))
 
     def remarks(self, heading: str, cells: Cells, notes: Mapping[int, str]) -> None:
-        """Remark on texts: where each stands first, and on how many rows."""
+        """Remark on texts: where each stands first, and on how many rows.
+
+        Parameters
+        ----------
+        heading : str [-]
+            Heading of the column in the file.
+        cells : Cells [-]
+            The column.
+        notes : mapping of int to str [-]
+            Number of the text to the remark.
+        """
         if not notes:
             return
         rows = np.flatnonzero(np.isin(cells.codes, list(notes)))
@@ -102,11 +156,25 @@ class Findings:
                                    shorten(cells.texts[code]), notes[code] + more))
 
     def remark(self, heading: str, text: str) -> None:
-        """Remark on the file or on a whole column."""
+        """Remark on the file or on a whole column.
+
+        Parameters
+        ----------
+        heading : str [-]
+            Heading, ``""`` for the file.
+        text : str [-]
+            The remark.
+        """
         self.notes.append(Note(0, heading, "", text))
 
     def held_rows(self) -> tuple[HeldRow, ...]:
-        """List the rows that wait for their engine."""
+        """List the rows that wait for their engine.
+
+        Returns
+        -------
+        tuple of HeldRow [-]
+            In the order of the file.
+        """
         return tuple(HeldRow(int(self.sheet.lines[row]), str(self.engine_text[row]),
                              self.sheet.row_text(row))
                      for row in np.flatnonzero(self.held).tolist())

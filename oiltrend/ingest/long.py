@@ -59,10 +59,6 @@ def long_questions(sheet: Sheet, plan: Plan, matcher: Matcher) -> tuple[Question
     -------
     tuple of Question [-]
         One for each name.
-
-    Examples
-    --------
-    See :func:`oiltrend.ingest.read_file`.
     """
     texts = sheet.cells[plan.position["measurand"]].texts
     return tuple(
@@ -106,10 +102,6 @@ def read_long(sheet: Sheet, plan: Plan, findings: Findings, *, locale: Locale,
     -------
     SampleTable [-]
         One row a sample, with the readings of the accepted rows.
-
-    Examples
-    --------
-    See :func:`oiltrend.ingest.read_file`.
     """
     found = read_fields(sheet, plan, findings, locale=locale, skip=_SKIP)
     readings = _read_values(sheet, plan, findings, locale, matcher)

@@ -57,12 +57,34 @@ class Plan:
     notes: tuple[Note, ...]
 
     def heading(self, column: str) -> str:
-        """Give the heading that a house column was read from, or the column's own name."""
+        """Give the heading that a house column was read from, or the column's own name.
+
+        Parameters
+        ----------
+        column : str [-]
+            House column.
+
+        Returns
+        -------
+        str [-]
+            The heading.
+        """
         at = self.position.get(column)
         return column if at is None else self.matched[at].heading
 
     def unit(self, column: str) -> str:
-        """Give the unit of the cells of a house column."""
+        """Give the unit of the cells of a house column.
+
+        Parameters
+        ----------
+        column : str [-]
+            House column of this file.
+
+        Returns
+        -------
+        str [-]
+            Unit symbol, ``-`` for none.
+        """
         return self.matched[self.position[column]].unit
 
 
@@ -115,7 +137,18 @@ class Matcher:
         return house, read.unit
 
     def match(self, heading: str) -> Pair:
-        """Match one heading; the second part carries the question, if any."""
+        """Match one heading; the second part carries the question, if any.
+
+        Parameters
+        ----------
+        heading : str [-]
+            As it stands in the file.
+
+        Returns
+        -------
+        tuple of MatchedColumn and HeadingMatch [-]
+            What it was taken for, and the question, if any.
+        """
         key = match_key(heading)
         known = read_heading(heading, columns=self.columns, meter=self.meter)
         if key in self.user:

@@ -9,13 +9,13 @@ from __future__ import annotations
 import math
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from oiltrend.records import Qualifier
 
-__all__ = ["DecimalEvidence", "NumberRead", "decimal_evidence", "odd_texts", "read_number",
-           "read_reading"]
+__all__ = ["DecimalEvidence", "NumberRead", "decimal_evidence", "join_evidence", "odd_texts",
+           "read_number", "read_reading"]
 
 NOT_DETECTED = frozenset((
     "nd", "n.d.", "n.d", "n/d", "nd.", "not detected", "none detected", "not det.", "bdl", "<dl",
@@ -265,11 +265,6 @@ class DecimalEvidence:
     maybe_point: str = ""
     maybe_comma: str = ""
 
-    def join(self, other: DecimalEvidence) -> DecimalEvidence:
-        """Put the evidence of two columns together."""
-        return DecimalEvidence(*(getattr(self, name) or getattr(other, name)
-                                 for name in DecimalEvidence.__slots__))
-
     @property
     def decided(self) -> str:
         """``point``, ``comma``, or ``""`` when the user must be asked."""
@@ -282,6 +277,30 @@ class DecimalEvidence:
         if point:
             return "" if self.maybe_comma and not self.comma_thousands else "point"
         return "" if self.maybe_point or self.maybe_comma else "point"
+
+
+def join_evidence(found: Iterable[DecimalEvidence]) -> DecimalEvidence:
+    """Put the evidence of several columns together.
+
+    Parameters
+    ----------
+    found : iterable of DecimalEvidence [-]
+        One for each column.
+
+    Returns
+    -------
+    DecimalEvidence [-]
+        The first example of each kind.
+
+    Examples
+    --------
+    >>> join_evidence([DecimalEvidence(maybe_point="8.000"), DecimalEvidence(comma="22,5")]).comma
+    '22,5'
+    """
+    all_found = list(found)
+    first = {name: next((text for one in all_found if (text := getattr(one, name))), "")
+             for name in DecimalEvidence.__slots__}
+    return DecimalEvidence(**first)
 
 
 def _line(pattern: str) -> re.Pattern[str]:

@@ -54,10 +54,6 @@ def read_register(sheet: Sheet, plan: Plan, findings: Findings, *, kind: str, lo
     -------
     tuple of records [-]
         The accepted rows.
-
-    Examples
-    --------
-    See :func:`oiltrend.ingest.read_file`.
     """
     fields = read_fields(sheet, plan, findings, locale=locale)
     make = _MAKERS[kind](fields, plan, findings, options, known)
@@ -90,10 +86,6 @@ def row_reader(fields: Fields) -> Callable[[str, int], Any]:
     -------
     function of a column and a row [-]
         Text, number, date or yes/no of the cell; ``""`` for a text column the file lacks.
-
-    Examples
-    --------
-    See :func:`oiltrend.ingest.read_file`.
     """
     def get(name: str, row: int) -> Any:
         array = fields.values.get(name)
@@ -152,7 +144,7 @@ def _known(number: float) -> float | None:
 def _engines(fields: Fields, plan: Plan, findings: Findings, options: ReadOptions,
              known: Known) -> Callable[[int], Item]:
     get = row_reader(fields)
-    units = fields.texts("meter_unit", "km")
+    units = fields.texts("meter_unit", default="km")
     codes = np.array([("km", "mi", "h").index(u) if u in ("km", "mi", "h") else -1
                       for u in units.tolist()], dtype=np.int8)
     fitted = _own_unit(fields, plan, findings, RowEngines(fields.texts("engine"), codes),

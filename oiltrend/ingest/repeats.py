@@ -59,10 +59,6 @@ def mark_repeats(table: SampleTable, findings: Findings, existing: StoredSamples
         Takes duplicates and conflicts; rows that are bad or held are left alone.
     existing : mapping, or function of a sequence of keys [-]
         Stored samples: key to content hash.
-
-    Examples
-    --------
-    See :func:`oiltrend.ingest.read_file`.
     """
     rows = np.flatnonzero(~findings.bad & ~findings.unknown)
     if not len(rows):
@@ -98,10 +94,6 @@ def mark_groups(groups: Mapping[Key, Sequence[int]], contents: Mapping[int, Cont
         Takes duplicates and conflicts.
     what : str [-]
         Word for the thing, for messages.
-
-    Examples
-    --------
-    See :func:`oiltrend.ingest.read_file`.
     """
     for key, rows in groups.items():
         said = {contents[row] for row in rows}

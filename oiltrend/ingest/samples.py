@@ -56,10 +56,6 @@ def read_samples(sheet: Sheet, plan: Plan, findings: Findings, *, locale: Locale
     -------
     SampleTable [-]
         The accepted rows.
-
-    Examples
-    --------
-    See :func:`oiltrend.ingest.read_file`.
     """
     fields = read_fields(sheet, plan, findings, locale=locale)
     engines = find_engines(fields, findings, options=options, known=known)
@@ -98,10 +94,6 @@ def read_facts(fields: Fields, engines: RowEngines, sheet: Sheet, plan: Plan, fi
     -------
     SampleTable [-]
         One row for each row of the sheet, with every reading MISSING.
-
-    Examples
-    --------
-    See :func:`oiltrend.ingest.read_file`.
     """
     meter = read_use(fields, findings, plan, engines)
     oil_distance = read_use(fields, findings, plan, engines, names=OIL_METERS)
@@ -117,8 +109,8 @@ def read_facts(fields: Fields, engines: RowEngines, sheet: Sheet, plan: Plan, fi
         oil_changed=fields.flags("oil_changed"), top_up_l=fields.numbers("top_up_l"),
         level_at_sampling=fields.codes("level_at_sampling", LEVELS_AT_SAMPLING),
         refill_l=fields.numbers("refill_l"), oil_product=fields.texts("oil_product"),
-        refill_product=fields.texts("refill_product"), lab=fields.texts("lab", lab),
-        method=fields.texts("method", options.method), sample_id=fields.texts("sample_id"),
+        refill_product=fields.texts("refill_product"), lab=fields.texts("lab", default=lab),
+        method=fields.texts("method", default=options.method), sample_id=fields.texts("sample_id"),
         note=fields.texts("note"), filter_finding=fields.codes("filter_finding", FILTER_FINDINGS),
         hot_oil_pressure_bar=fields.numbers("hot_oil_pressure_bar"),
         noise=fields.flags("noise"), glitter=fields.flags("glitter"), line=sheet.lines)

@@ -38,7 +38,18 @@ class Cells:
     texts: list[str]
 
     def text(self, row: int) -> str:
-        """Give the text of one row, as it stands in the file."""
+        """Give the text of one row, as it stands in the file.
+
+        Parameters
+        ----------
+        row : int [-]
+            Its place.
+
+        Returns
+        -------
+        str [-]
+            The cell.
+        """
         return self.texts[int(self.codes[row])]
 
 
@@ -78,7 +89,18 @@ class Sheet:
     preview: tuple[tuple[str, ...], ...]
 
     def row_text(self, row: int) -> str:
-        """Give one row as it could stand in the file."""
+        """Give one row as it could stand in the file.
+
+        Parameters
+        ----------
+        row : int [-]
+            Its place.
+
+        Returns
+        -------
+        str [-]
+            Its cells with delimiters, cut when very long.
+        """
         return shorten(_joined([cells.text(row) for cells in self.cells], self.delimiter))
 
 

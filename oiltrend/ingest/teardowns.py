@@ -62,10 +62,6 @@ def read_teardowns(sheet: Sheet, plan: Plan, findings: Findings, *, locale: Loca
     -------
     tuple of Teardown [-]
         Openings with their accepted halves.
-
-    Examples
-    --------
-    See :func:`oiltrend.ingest.read_file`.
     """
     fields = read_fields(sheet, plan, findings, locale=locale)
     engines = find_engines(fields, findings, options=options, known=known)
