@@ -12,6 +12,7 @@ from oiltrend.assessment.verdicts import order_verdicts
 from oiltrend.errors import ValueRefused
 from oiltrend.ingest import item_key
 from oiltrend.limits.fixed import HANDBOOK
+from oiltrend.nomenclature import MEASURANDS, PANEL_INDEX
 from oiltrend.records import Caller, Limit
 from oiltrend.service.access import require
 from oiltrend.service.documents import with_sentences
@@ -50,6 +51,8 @@ class LimitEffect:
 def starting_limits() -> list[Limit]:
     """Give the set to start with: warning levels of a published handbook, as alerts.
 
+    Boron is left out: the handbook means coolant, but today's oils carry boron as an additive.
+
     Returns
     -------
     list of Limit [-]
@@ -57,7 +60,8 @@ def starting_limits() -> list[Limit]:
     """
     day = local_today()
     return [Limit("*", row.measurand, "level", "alert", row.operator, row.value, row.source, day)
-            for row in HANDBOOK if row.quantity == "level" and not row.applies_to]
+            for row in HANDBOOK if row.quantity == "level" and not row.applies_to
+            and MEASURANDS[PANEL_INDEX[row.measurand]].kind != "additive"]
 
 
 def limits_of_family(store: Store, caller: Caller, family: str) -> list[Limit]:
