@@ -11,6 +11,9 @@ from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from oiltrend.assessment.settings import ASSUMPTIONS, Settings
+from oiltrend.cli import COMMANDS
+from oiltrend.dashboard.pages import PAGES
+from oiltrend.ingest import KINDS, columns_of
 from oiltrend.nomenclature import MEASURANDS, QUANTITIES
 from tests.house import ROOT
 
@@ -44,8 +47,32 @@ def settings() -> str:
         for name, a in ASSUMPTIONS.items()))
 
 
+def commands() -> str:
+    """Give one row per command of the command line."""
+    return _rows("command | what it does", (
+        (f"`{name}`", command.meaning) for name, command in COMMANDS.items()))
+
+
+def pages() -> str:
+    """Give one row per page of the dashboard, with what its module says of it."""
+    return _rows("page | address | what it is for", (
+        (f"**{page.NAME}**", f"`{page.PATH}`",
+         (page.__doc__ or "").splitlines()[0].partition(": ")[2]) for page in PAGES))
+
+
+def columns() -> str:
+    """Give one row per kind of file: the columns that are read, and written by an export."""
+    def written(kind: str) -> str:
+        names = [(column.name, column.required) for column in columns_of(kind)]
+        return ", ".join(f"`{name}` (required)" if required else f"`{name}`"
+                         for name, required in names)
+
+    return _rows("kind | columns", ((f"**{kind}**", written(kind)) for kind in KINDS))
+
+
 TABLES: dict[str, Callable[[], str]] = {
-    "measurands": measurands, "quantities": quantities, "settings": settings}
+    "commands": commands, "pages": pages, "columns": columns, "measurands": measurands,
+    "quantities": quantities, "settings": settings}
 
 
 def filled(text: str) -> str:

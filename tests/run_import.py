@@ -8,12 +8,15 @@ from __future__ import annotations
 
 import importlib
 import json
+import mimetypes
 import os
 import sys
 from pathlib import Path
 
 acts: list[str] = []
-HOMES = tuple(os.path.realpath(path) for path in (sys.prefix, sys.base_prefix, os.devnull))
+# The last are where the standard library looks up kinds of files.
+HOMES = tuple(os.path.realpath(path) for path in (
+    sys.prefix, sys.base_prefix, os.devnull, *mimetypes.knownfiles))
 CODE = str(Path(__file__).resolve().parent.parent / "oiltrend")
 WORK = ("socket.connect", "socket.bind", "socket.getaddrinfo", "sqlite3.connect", "os.mkdir",
         "os.remove", "os.rename", "os.system", "subprocess.Popen", "shutil.rmtree",
