@@ -133,8 +133,7 @@ def _as_text(body: bytes, filename: str, encoding: str) -> Decoded:
         try:
             return Decoded(body.decode(wanted), wanted.removesuffix("-sig"))
         except UnicodeDecodeError as error:
-            raise FileRefused(f"{filename}: must be {wanted} text, found bytes that are not, at "
-                              f"byte {error.start}",
+            raise FileRefused(f"{filename}: must be {wanted} text, found bytes that are not",
                               hint="save the file as UTF-8 and import it again") from error
     try:
         return Decoded(body.decode("utf-8"), "utf-8")

@@ -22,7 +22,6 @@ __all__ = ["IGNORE", "Matcher", "Plan", "plan_columns"]
 
 IGNORE = "ignore"
 _LONG_NAMES = tuple(column.name for column in LONG_COLUMNS)
-_METERS = ("odometer_km", "odometer_mi", "hours")
 _READINGS = frozenset(c.name for c in columns_of("samples") if c.type == "reading")
 How = Literal["known", "mapping", "user", ""]
 Pair = tuple[MatchedColumn, HeadingMatch]
@@ -279,9 +278,6 @@ def _missing(position: Mapping[str, int], kind: str, layout: str, matcher: Match
               if c.required and c.name not in (*position, "engine")]
     if kind == "teardowns" and not {"rod", "main"} & set(position):
         needed.append("rod")
-    day = "sample_date" if kind == "samples" else "date"
-    if kind in ("samples", "events") and not {day, *_METERS} & set(position):
-        needed.append(f"{day} or a meter ({', '.join(_METERS)})")
     if kind == "engines" and found:
         needed, found = ["engine", *needed], []
     if needed and not asked and not found:
