@@ -10,14 +10,15 @@ from numpy.typing import NDArray
 from oiltrend.assessment.axis import first_of_engine
 from oiltrend.assessment.evidence_rows import Piece, ratio_to_limit
 from oiltrend.assessment.inputs import FleetInput
+from oiltrend.assessment.rates import WORN
 from oiltrend.assessment.results import AppliedLimit, Trend
 from oiltrend.assessment.settings import JUDGED_METALS
-from oiltrend.assessment.values import number_or_none
+from oiltrend.assessment.values import known_numbers, number_or_none
 from oiltrend.assessment.work import Worked
 from oiltrend.limits.own import own_limits
 from oiltrend.limits.series import to_padded
-from oiltrend.limits.trend import TrendState, rank_trend_long
-from oiltrend.nomenclature import PANEL_INDEX
+from oiltrend.limits.trend import RankTrend, TrendState, rank_trend_long
+from oiltrend.nomenclature import PANEL, PANEL_INDEX
 
 __all__ = ["own_limits_of", "own_pieces", "read_trends", "trend_pieces"]
 
@@ -31,7 +32,10 @@ def _rate_rows(worked: Worked) -> NDArray[np.int64]:
 
 
 def read_trends(fleet: FleetInput, worked: Worked) -> dict[int, dict[str, Trend]]:
-    """Find slope and rank test of every wear rate of every engine.
+    """Find slope and rank test of every measurand of every engine.
+
+    What wears or is carried in is followed by its wear rate, because the level saws with every
+    oil change; additives and conditions by their level.
 
     Parameters
     ----------
@@ -43,39 +47,45 @@ def read_trends(fleet: FleetInput, worked: Worked) -> dict[int, dict[str, Trend]
     Returns
     -------
     dict [-]
-        By engine and symbol; only metals that were measured at the latest sample.
+        By engine and symbol; only measurands of the latest sample.
     """
     rows = _rate_rows(worked)
+    columns = np.flatnonzero(worked.readings.measured[rows].any(axis=0))
     if not len(rows):
         return {}
-    cells = np.ix_(rows, _METALS)
+    cells = np.ix_(rows, columns)
     below = worked.readings.below[cells]
-    rate = np.where(below, worked.ledger.wear.high[cells], worked.ledger.wear.rate[cells])
+    rated = np.isin(columns, WORN)
+    number = np.where(rated, worked.ledger.wear.rate[cells], worked.readings.value[cells])
+    bound = np.where(rated, worked.ledger.wear.high[cells], worked.readings.high[cells])
     owner = fleet.engine_of[rows]
     starts = np.flatnonzero(first_of_engine(owner))
-    result = rank_trend_long(worked.axis[rows], rate, starts, below=below)
+    result = rank_trend_long(worked.axis[rows], np.where(below, bound, number), starts,
+                             below=below)
+    word = _words(result, fleet.settings.trend_p_value, fleet.settings.trend_minimum)
     # The slope counts per 1000 of use, like the rate itself.
-    slope = (1000.0 * result.slope).tolist()
-    p_value, n, state = result.p_value.tolist(), result.n.tolist(), result.state.tolist()
-    settings = fleet.settings
-    measured = worked.readings.measured[worked.latest[owner[starts]]][:, _METALS].tolist()
-    found: dict[int, dict[str, Trend]] = {}
-    for series, engine in enumerate(owner[starts].tolist()):
-        found[engine] = {
-            symbol: _trend(slope[series][column], p_value[series][column], n[series][column],
-                           state[series][column], settings.trend_p_value, settings.trend_minimum)
-            for column, symbol in enumerate(JUDGED_METALS) if measured[series][column]}
-    return found
+    slope, p_value = known_numbers(1000.0 * result.slope), known_numbers(result.p_value)
+    n, words = result.n.tolist(), word.tolist()
+    measured = worked.readings.measured[np.ix_(worked.latest[owner[starts]], columns)].tolist()
+    named: list[tuple[int, str, Literal["wear_rate", "level"]]] = [
+        (place, PANEL[column], "wear_rate" if rate else "level")
+        for place, (column, rate) in enumerate(zip(columns, rated, strict=True))]
+    return {engine: {symbol: Trend(slope[series][place], p_value[series][place],
+                                   n[series][place], words[series][place], of)
+                     for place, symbol, of in named if measured[series][place]}
+            for series, engine in enumerate(owner[starts].tolist())}
 
 
-def _trend(slope: float, p_value: float, n: int, state: int, most: float, least: float) -> Trend:
-    if state == TrendState.TOO_MUCH_BELOW:
-        return Trend(None, number_or_none(p_value), n, "below_limit")
-    if state != TrendState.GIVEN or n < least:
-        return Trend(number_or_none(slope), number_or_none(p_value), n, "too_few")
-    if p_value >= most or slope == 0:
-        return Trend(slope, p_value, n, "level")
-    return Trend(slope, p_value, n, "rising" if slope > 0 else "falling")
+def _words(result: RankTrend, most: float, least: float) -> NDArray[np.object_]:
+    given = result.state == TrendState.GIVEN
+    shown = given & (result.n >= least) & (result.p_value < most)
+    choices: list[NDArray[np.bool_]] = [
+        result.state == TrendState.TOO_MUCH_BELOW, ~given | (result.n < least),
+        shown & (result.slope > 0), shown & (result.slope < 0)]
+    words = np.array(["below_limit", "too_few", "rising", "falling", "level"], dtype=object)
+    chosen: NDArray[np.object_] = words[
+        np.select(choices, list(range(len(choices))), default=len(choices))]
+    return chosen
 
 
 def trend_pieces(fleet: FleetInput, worked: Worked, trends: dict[int, dict[str, Trend]]

@@ -18,11 +18,12 @@ from oiltrend.wear.ledger import IntervalReadings, WearRates, wear_rates
 from oiltrend.wear.masses import IntervalMasses
 from oiltrend.wear.plain import mid_fill_difference, per_thousand
 
-__all__ = ["Ledger", "keep_ledger"]
+__all__ = ["WORN", "Ledger", "keep_ledger"]
 
 Floats = NDArray[np.float64]
 
-_WORN = [place for place, m in enumerate(MEASURANDS)
+# What wears or is carried in, and so has a wear rate.
+WORN = [place for place, m in enumerate(MEASURANDS)
          if m.unit == "mg/kg" and m.kind in ("wear", "contaminant")]
 _SAMPLE_L = 0.1  # drawn for one sample; assumed
 _UNSAMPLED_DRAIN_SHARE = 0.5  # half range of a drained concentration that nobody sampled; assumed
@@ -99,7 +100,7 @@ def keep_ledger(fleet: FleetInput, axis: Floats, event_axis: Floats, fills: Fill
 def _wear_of_metals(masses: IntervalMasses, start: _Start, readings: Readings) -> WearRates:
     """Wear rates of what wears or is carried in; additives and conditions have none."""
     def some(array: Floats) -> Floats:
-        return np.ascontiguousarray(array[:, _WORN])
+        return np.ascontiguousarray(array[:, WORN])
 
     wear = wear_rates(masses, IntervalReadings(
         start=some(start.value), start_uncertainty=some(start.uncertainty),
@@ -110,7 +111,7 @@ def _wear_of_metals(masses: IntervalMasses, start: _Start, readings: Readings) -
 
     def whole(array: Floats) -> Floats:
         spread = np.full(readings.value.shape, np.nan)
-        spread[:, _WORN] = array
+        spread[:, WORN] = array
         return spread
 
     return WearRates(whole(wear.rate), whole(wear.standard_uncertainty), whole(wear.low),
@@ -139,28 +140,29 @@ def _after_change(fleet: FleetInput, fills: Fills, readings: Readings, before: N
     rows = len(fills.number)
     begin = np.maximum.accumulate(np.where(fills.begins, np.arange(rows), 0))
     last = before[begin]
-    known_drain = (last >= 0) & fills.drained_at_previous[begin]
-    drained_high = readings.high[last]
-    drained_low = readings.low[last]
-    value = readings.value
+    sampled = (last >= 0)[:, None]
+    known_drain = sampled & fills.drained_at_previous[begin][:, None]
+    # Most of the panel is never measured: only the columns that are, are worked out.
+    columns = np.flatnonzero(readings.measured.any(axis=0))
+    drained, own = np.ix_(last, columns), np.ix_(begin, columns)
+    bounds = readings.low[drained], readings.high[drained]
     # Where the drained oil was not sampled: near the sample before, else near this fill's own.
-    guess = np.where((last >= 0)[:, None], np.fmax(drained_low, 0), np.nan)
-    guess = np.where(np.isnan(guess), np.fmax(value[begin], 0), guess)
-    guess = np.where(np.isnan(guess), 0.0, guess)
-    spread = np.where((last >= 0)[:, None], _UNSAMPLED_DRAIN_SHARE, 1.0) * guess
-    low = np.where(known_drain[:, None] & np.isfinite(drained_low), drained_low, guess - spread)
-    high = np.where(known_drain[:, None] & np.isfinite(drained_high), drained_high, guess + spread)
+    guess = np.where(sampled, np.fmax(bounds[0], 0.0), np.nan)
+    guess = np.where(np.isnan(guess), np.fmax(readings.value[own], 0.0), guess)
+    guess = np.nan_to_num(guess)
+    spread = np.where(sampled, _UNSAMPLED_DRAIN_SHARE, 1.0) * guess
+    low = np.where(known_drain & np.isfinite(bounds[0]), bounds[0], guess - spread)
+    high = np.where(known_drain & np.isfinite(bounds[1]), bounds[1], guess + spread)
     share = residue[begin][:, None]
     half = np.minimum(fleet.settings.residue_half_range, share)
-    fresh = np.nan_to_num(readings.fresh)
-    middle = (low + high) / 2
-    value = share * middle + (1 - share) * fresh
+    fresh, middle = readings.fresh[:, columns], (low + high) / 2
     variance = ((half * (middle - fresh)) ** 2 / 3 + (share * (high - low)) ** 2 / 12
-                + (share * readings.uncertainty[last]) ** 2 * known_drain[:, None]
-                + ((1 - share) * readings.fresh_uncertainty) ** 2)
-    unknown = np.isnan(readings.fresh)
-    value[unknown] = np.nan
-    return _Start(value, np.sqrt(variance), value, value)
+                + known_drain * (share * readings.uncertainty[drained]) ** 2
+                + ((1 - share) * readings.fresh_uncertainty[:, columns]) ** 2)
+    value, uncertainty = np.full((2, *readings.value.shape), np.nan)
+    value[:, columns] = share * middle + (1 - share) * fresh
+    uncertainty[:, columns] = np.sqrt(variance)
+    return _Start(value, uncertainty, value, value)
 
 
 def _interval_start(readings: Readings, before: NDArray[np.int64], same: NDArray[np.bool_],

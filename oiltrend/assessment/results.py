@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -57,9 +57,11 @@ class Doubt:
     answered: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Rate:
-    """A value with its 95 % interval; value is None where it hides below a reporting limit."""
+class Rate(NamedTuple):
+    """A value with its 95 % interval; value is None where it hides below a reporting limit.
+
+    A fleet has hundreds of thousands of these, which is why they are plain tuples.
+    """
 
     value: float | None
     low: float | None
@@ -67,8 +69,7 @@ class Rate:
     unit: str
 
 
-@dataclass(frozen=True, slots=True)
-class IntervalFigures:
+class IntervalFigures(NamedTuple):
     """The plain figures of a sample, redone by anyone on paper: see the contract."""
 
     ppm: float | None
@@ -122,18 +123,20 @@ class Verdict:
     size: float
 
 
-@dataclass(frozen=True, slots=True)
-class Trend:
-    """Robust slope of the wear rate over the use axis, with the rank test beside it.
+class Trend(NamedTuple):
+    """Robust slope over the use axis, with the rank test beside it.
 
-    Slope in mg per 1000 use per 1000 use; ``p_value`` is two-sided; n counts the intervals
-    used; ``word`` is rising, falling, level ("no trend shown") or too_few.
+    ``of`` says what it is the slope of: the wear_rate (mg per 1000 use per 1000 use) of what
+    wears or is carried in, the level (unit per 1000 use) of additives and conditions.
+    ``p_value`` is two-sided; n counts the samples used; ``word`` is rising, falling, level ("no
+    trend shown"), too_few or below_limit.
     """
 
     slope: float | None
     p_value: float | None
     n: int
     word: Literal["rising", "falling", "level", "too_few", "below_limit"]
+    of: Literal["wear_rate", "level"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,9 @@ import math
 from datetime import date
 
 import numpy as np
+from numpy.typing import NDArray
 
-__all__ = ["day_or_none", "number_or_none"]
+__all__ = ["day_or_none", "known_numbers", "number_or_none"]
 
 
 def number_or_none(value: float) -> float | None:
@@ -29,6 +30,29 @@ def number_or_none(value: float) -> float | None:
     (2.5, None)
     """
     return float(value) if math.isfinite(value) else None
+
+
+def known_numbers(array: NDArray[np.float64]) -> list[list[float | None]]:
+    """Give a table of numbers as plain lists, with None where a number is not known.
+
+    Parameters
+    ----------
+    array : array, shape (n, m) [-]
+        Numbers, NaN and infinite ones among them.
+
+    Returns
+    -------
+    list of list [-]
+        Rows.
+
+    Examples
+    --------
+    >>> known_numbers(np.array([[1.5, np.nan]]))
+    [[1.5, None]]
+    """
+    known = array.astype(object)
+    known[~np.isfinite(array)] = None
+    return list(known.tolist())
 
 
 def day_or_none(value: np.datetime64) -> date | None:

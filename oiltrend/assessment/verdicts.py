@@ -24,7 +24,7 @@ from oiltrend.assessment.results import (
     Verdict,
 )
 from oiltrend.assessment.settle import is_confirmed, settle_level
-from oiltrend.assessment.values import day_or_none, number_or_none
+from oiltrend.assessment.values import day_or_none, known_numbers, number_or_none
 from oiltrend.assessment.work import Worked, last_row
 from oiltrend.nomenclature import MEASURANDS, PANEL
 from oiltrend.records import FILTER_FINDINGS
@@ -94,21 +94,14 @@ class _Columns:
     measured: list[list[bool]]
 
 
-def _known(array: NDArray[np.float64]) -> Known:
-    """Plain lists with None where a number is not known."""
-    known = array.astype(object)
-    known[~np.isfinite(array)] = None
-    return list(known.tolist())
-
-
 def _columns(worked: Worked) -> tuple[_Columns, dict[int, int]]:
     rows = worked.latest[worked.latest >= 0]
     ledger, readings = worked.ledger, worked.readings
     picked = _Columns(
-        value=_known(readings.value[rows]), per_1000=_known(ledger.per_1000[rows]),
-        start=_known(ledger.start[rows]), mid=_known(ledger.mid_fill_per_1000[rows]),
-        rate=_known(ledger.wear.rate[rows]), low=_known(ledger.wear.low[rows]),
-        high=_known(ledger.wear.high[rows]), below=readings.below[rows].tolist(),
+        value=known_numbers(readings.value[rows]), per_1000=known_numbers(ledger.per_1000[rows]),
+        start=known_numbers(ledger.start[rows]), mid=known_numbers(ledger.mid_fill_per_1000[rows]),
+        rate=known_numbers(ledger.wear.rate[rows]), low=known_numbers(ledger.wear.low[rows]),
+        high=known_numbers(ledger.wear.high[rows]), below=readings.below[rows].tolist(),
         measured=readings.measured[rows].tolist())
     return picked, {int(row): place for place, row in enumerate(rows)}
 

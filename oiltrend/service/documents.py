@@ -87,7 +87,8 @@ def verdict_document(verdict: Verdict) -> dict[str, Any]:
                               "mid_fill_per_1000": figures.mid_fill_per_1000}
                      for symbol, figures in verdict.interval.items()},
         "trend": {symbol: {"slope": trend.slope, "p_value": trend.p_value, "n": trend.n,
-                           "word": trend.word} for symbol, trend in verdict.trend.items()},
+                           "word": trend.word, "of": trend.of}
+                  for symbol, trend in verdict.trend.items()},
         "sources": {}, "layer_left_um": {}, "distance_to_stage": None,
         "next_sample": {"by_meter": verdict.next_by_meter,
                         "by_date": verdict.next_by_date.isoformat()
