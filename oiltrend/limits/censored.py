@@ -162,8 +162,8 @@ def ladder(value: ArrayLike, below: ArrayLike) -> Ladder:
 def percentile_step(rungs: Ladder, share: float) -> NDArray[np.float64]:
     """Read a percentile off the product-limit steps.
 
-    Equation: the smallest detected x with ``F(x) ≥ share``; where a step ends exactly at the
-    share, half way to the next detected value, as an even count does for the median.
+    Equation: the smallest detected x with ``F(x) ≥ share``. For an interpolated percentile see
+    :func:`oiltrend.limits.percentiles.percentile`.
 
     Parameters
     ----------
@@ -180,14 +180,16 @@ def percentile_step(rungs: Ladder, share: float) -> NDArray[np.float64]:
     Examples
     --------
     >>> float(percentile_step(ladder([3.0, 5.0, 8.0, 5.0], [False, True, False, False]), 0.75))
-    6.5
+    5.0
+
+    References
+    ----------
+    Helsel 2005, Nondetects and Data Analysis, chapter 6.
     """
     reaches = rungs.detected & (rungs.up_to >= share - _EXACT)
-    starts = rungs.detected & (rungs.under <= share + _EXACT)
-    lowest = np.asarray(np.where(reaches, rungs.value, np.inf).min(axis=-1, initial=np.inf))
-    highest = np.where(starts, rungs.value, -np.inf).max(axis=-1, initial=-np.inf)
-    lowest[~np.isfinite(lowest) | ~np.isfinite(highest)] = np.nan
-    return np.asarray((lowest + highest) / 2)
+    lowest = np.where(reaches, rungs.value, np.inf).min(axis=-1, initial=np.inf)
+    left = np.where(rungs.detected, rungs.under, 1.0).min(axis=-1, initial=1.0)
+    return np.where(np.isfinite(lowest) & (left < share - _EXACT), lowest, np.nan)
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,7 +239,7 @@ def kaplan_meier(value: ArrayLike, below: ArrayLike) -> KaplanMeier:
     --------
     >>> told = kaplan_meier([3.0, 5.0, 8.0, 5.0], [False, True, False, False])
     >>> float(told.mean), float(told.median)
-    (4.75, 4.0)
+    (4.75, 3.0)
 
     References
     ----------

@@ -16,9 +16,9 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import ndtri
 
 from oiltrend.errors import ValueRefused
-from oiltrend.limits.censored import ladder, percentile_step
 from oiltrend.limits.kendall import MOST_EXACT, exact_p_value, normal_p_value, score_variance
 from oiltrend.limits.pairs import PairSums, sweep
+from oiltrend.limits.percentiles import percentile
 from oiltrend.limits.series import bounded, same_length
 
 __all__ = ["LEAST_DETECTED", "RankTrend", "TrendState", "median_intercept", "rank_trend",
@@ -328,7 +328,6 @@ def median_intercept(x: ArrayLike, value: ArrayLike, slope: ArrayLike, *,
                                        np.asarray(x, dtype=float))
     lost = np.broadcast_to(np.asarray(below, dtype=bool), number.shape)
     used = (lost | ~np.isnan(number)) & ~np.isnan(axis)
-    middle_y = percentile_step(ladder(np.where(used, number, np.nan), lost & used), 0.5)
-    nowhere = np.zeros_like(used)
-    middle_x = percentile_step(ladder(np.where(used, axis, np.nan), nowhere), 0.5)
+    middle_y = percentile(np.where(used, number, np.nan), 0.5, below=lost & used)
+    middle_x = percentile(np.where(used, axis, np.nan), 0.5)
     return np.asarray(middle_y - np.asarray(slope, dtype=float) * middle_x)
