@@ -40,15 +40,15 @@ __all__ = ["LAB_A_MAPPING", "LAB_B_HEADINGS", "SAMPLE_ENGINES", "lab_b_mapping",
 
 # The workshop behind the files, the last two years of it, and who stands in which file:
 # picked for the stories they tell.
-_SEED = 12
+_SEED = 19
 _TODAY = date(2026, 10, 1)
 _SINCE = _TODAY - timedelta(days=730)
 _RENUMBERED = 100
 _CHOSEN: dict[str, tuple[str, ...]] = {
-    "own_wide.csv": ("V8-004", "V8-025", "I6-009", "F4-007"),
-    "own_long.csv": ("V8-003", "V8-014", "V8-030", "I6-004"),
-    "lab_a_german.csv": ("V8-002", "V8-016", "V8-028", "I6-007", "F4-003", "F4-006"),
-    "lab_b_miles.csv": ("V8-001", "V8-015", "V8-018", "V8-029", "I6-008"),
+    "own_wide.csv": ("V8-007", "V8-014", "I6-004", "F4-004"),
+    "own_long.csv": ("V8-003", "V8-016", "V8-029", "I6-009"),
+    "lab_a_german.csv": ("V8-001", "V8-019", "V8-021", "I6-008", "F4-002", "F4-007"),
+    "lab_b_miles.csv": ("V8-018", "V8-020", "V8-022", "I6-001", "I6-003"),
 }
 
 # Lab A: German headings, semicolons, decimal commas. Headings are plain words of the trade.

@@ -53,6 +53,9 @@ _OTHER_SOURCES = SOURCES[8:13]
 _ALUMINIUM_TIN = 1
 # Mean depth at which a bearing lets go and the engine stops (assumed).
 _STOPS_UM = 70.0
+# Of the distance between two written changes: where a sample is drawn and where the oil is
+# then changed by somebody who writes nothing down.
+_BEFORE_HIDDEN, _HIDDEN_AT = 0.65, 0.70
 
 
 class Kind(IntEnum):
@@ -243,12 +246,12 @@ def _plan(world: World, now: _Now) -> tuple[NDArray[np.int8], Floats, Floats, Bo
     n = len(now.day)
     chance = rng.random((2, n))
     to_open = np.isfinite(now.opening_in)
-    half_way = (now.middle | now.hidden_due) & ~to_open
-    km = np.where(half_way, 0.5 * now.goal, now.goal) - now.used
-    km = np.maximum(np.where(to_open, now.opening_in, km), 50.0)
-    sampled_change = np.where(chance[0] < fleet.sampled, Kind.CHANGE, Kind.CHANGE_UNSAMPLED)
-    kind = np.where(to_open, Kind.OPENING, np.where(
-        half_way, np.where(now.hidden_due, Kind.CHANGE_HIDDEN, Kind.MID_FILL), sampled_change))
+    share = np.where(now.middle, np.where(now.hidden_due, _BEFORE_HIDDEN, 0.5),
+                     np.where(now.hidden_due, _HIDDEN_AT, 1.0))
+    km = np.maximum(np.where(to_open, now.opening_in, share * now.goal - now.used), 50.0)
+    kind = np.select(
+        [to_open, now.middle, now.hidden_due, chance[0] < fleet.sampled],
+        [Kind.OPENING, Kind.MID_FILL, Kind.CHANGE_HIDDEN, Kind.CHANGE], Kind.CHANGE_UNSAMPLED)
     days = np.maximum(km / fleet.km_per_day * rng.lognormal(0, 0.2, n), 2.0)
     days = np.where(to_open, 14 + 26 * chance[1], days)
     final = now.day + days > fleet.final_day - 45
@@ -450,12 +453,12 @@ def _start_next(world: World, now: _Now, kind: NDArray[np.int8], changed: Bools,
     now.topped_l = np.where(written, 0.0, now.topped_l)
     now.fill_day = np.where(changed, now.day, now.fill_day)
     goal = np.clip(world.fleet.interval_km * rng.lognormal(0, 0.10, n), 4500, 12500)
-    now.goal = np.where(hidden, 0.5 * now.goal, np.where(changed, goal, now.goal))
+    now.goal = np.where(hidden, (1 - _HIDDEN_AT) * now.goal, np.where(changed, goal, now.goal))
     confirm = np.where(alarm, 0.7, world.fleet.mid_fill)
     now.middle = np.where(written, rng.random(n) < confirm, now.middle & (kind != Kind.MID_FILL))
     due = written & (now.day >= now.hidden_day)
     now.hidden_due = (now.hidden_due | due) & ~hidden
     now.hidden_day = np.where(hidden, np.inf, now.hidden_day)
     now.hidden_passed = (now.hidden_passed | hidden) & ~written
-    now.middle &= ~now.hidden_due & ~hidden
+    now.middle |= due
 
