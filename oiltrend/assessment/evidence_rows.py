@@ -156,8 +156,11 @@ def untold_measurands(rows: NDArray[np.int64], family: NDArray[np.int64], fixed:
         True where "<30" stands against a limit of 25.
     """
     untold = np.zeros((len(rows), len(MEASURANDS)), dtype=bool)
-    for _, _, _, _, answer in _answers(rows, family, fixed, readings, fleet, ledger):
-        untold |= answer == Answer.CANNOT_TELL
+    for quantity, level, side, _, answer in _answers(rows, family, fixed, readings, fleet,
+                                                     ledger):
+        # A limit of zero asks whether anything was found, and "not found" answers it.
+        asked = fixed.bound[family, quantity, level, side] != 0
+        untold |= (answer == Answer.CANNOT_TELL) & asked
     return untold
 
 

@@ -196,3 +196,9 @@ def test_unknown_numbers_are_none() -> None:
     assert values
     assert all(value is None or np.isfinite(value) for value in values)
     assert verdict.chance is None
+
+
+def test_not_found_answers_a_limit_of_zero() -> None:
+    verdict = one([*SOUND, {**LAST, "Fe": 20, "Cu": 4, "Pb": 5, "glycol_pct": "<0.05"}],
+                  limits=[limit("glycol_pct", "level", "alert", 0.0)])
+    assert (verdict.not_judged, verdict.level) == ((), "no_alarm")
