@@ -75,7 +75,7 @@ class StoreError(OiltrendError):
 
 
 class StoreRefused(StoreError):
-    """This file, folder or database must not be opened."""
+    """The file, folder or database must not be opened."""
 
 
 class ChangedMeanwhile(StoreError):
