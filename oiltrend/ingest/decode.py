@@ -157,7 +157,8 @@ def _as_cp1252(body: bytes, filename: str, first: UnicodeDecodeError) -> Decoded
 
 def _nul(text: str, filename: str) -> FileRefused:
     at = text.index("\x00")
-    if text.count("\x00") > len(text) // 3:
+    body = text.rstrip("\x00")
+    if body.count("\x00") > len(body) // 3:
         return FileRefused(f"{filename}: must be text, found NUL bytes as in UTF-16 text without "
                            "its mark", hint="save the file as UTF-8 and import it again")
     line = text.count("\n", 0, at) + 1

@@ -13,8 +13,9 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 
-from oiltrend.ingest.columns import METHOD_SUFFIX, Column
+from oiltrend.ingest.columns import METHOD_SUFFIX, Column, columns_of
 from oiltrend.ingest.elements import ELEMENT_NAMES, MEASURAND_NAMES
+from oiltrend.ingest.model import KINDS
 from oiltrend.ingest.terms import TERMS
 from oiltrend.nomenclature import PANEL
 from oiltrend.units import UNITS, parse_unit
@@ -25,7 +26,7 @@ __all__ = ["HeadingMatch", "fold", "heading_unit", "match_key", "measurand_named
 _FILE_DIMENSIONS = frozenset((
     "mass fraction", "volume fraction", "viscosity", "dynamic viscosity", "acid or base",
     "absorbance", "distance", "running time", "length", "volume", "pressure", "density"))
-_BRACKET = re.compile(r"[\[(]([^\[\]()]*)[\])]")
+_BRACKET = re.compile(r"\[([^\[\]]*)\]|\(([^()]*)\)")
 _TEMPERATURE = re.compile(
     r"(?:@|\b(?:at|bei|bij|vid|à|a|při|w|bij)\s)?\s*(?<![\d.,])(40|100|104|212|150)"
     r"\s*(?:[°º˚]\s*)?([CF])?(?!\w|[.,]\d)", re.IGNORECASE)
@@ -34,6 +35,7 @@ _UMLAUTS = {"ä": "ae", "ö": "oe", "ü": "ue"}
 _NUMERIC = frozenset(("number", "count", "meter", "reading"))
 # Endings of house names that are their unit: "Wall crown" is wall_crown_mm.
 _UNIT_SUFFIXES = frozenset(("mm", "um", "l", "pct", "bar"))
+_VOLUME = "% (V/V)"
 _SHARES = ("fuel_pct", "water_pct", "soot_pct", "glycol_pct")
 # Laboratories report absorbance per cm and per 0.1 mm, a hundredfold apart: a foreign heading
 # without a unit is asked about.
@@ -142,6 +144,11 @@ def names_table() -> Mapping[str, str]:
     return table
 
 
+@cache
+def _house_names() -> frozenset[str]:
+    return frozenset(fold(column.name) for kind in KINDS for column in columns_of(kind))
+
+
 def units_for(column: Column) -> tuple[str, ...]:
     """List the units in which a column's cells may be given.
 
@@ -168,7 +175,7 @@ def units_for(column: Column) -> tuple[str, ...]:
         return ()
     dimension = UNITS[column.unit].dimension
     same = [symbol for symbol, unit in UNITS.items() if unit.dimension == dimension]
-    volume = ["% (V/V)"] if column.name in _SHARES else []
+    volume = [_VOLUME] if column.name in _SHARES else []
     return tuple(dict.fromkeys([column.unit, *same, *volume]))
 
 
@@ -277,7 +284,8 @@ def heading_unit(heading: str, column: Column) -> HeadingMatch:
 
 
 def _take_apart(text: str) -> _Parts:
-    inner = tuple(found.strip() for found in _BRACKET.findall(text) if found.strip())
+    inner = tuple(word.strip() for found in _BRACKET.findall(text) for word in found
+                  if word.strip())
     outside = _BRACKET.sub(" ", text).replace("_", " ")
     units: set[str] = set()
     strange = False
@@ -321,7 +329,7 @@ def _file_unit(text: str) -> str:
 def _cut_unit(text: str) -> tuple[str, str, bool]:
     """Take a unit off the end: the name, the unit, and whether there is one we do not know."""
     words = text.split()
-    if names_table().get(fold(text)):
+    if fold(text) in names_table() or fold(text) in _house_names():
         return text, "", False
     for count in (3, 2, 1):
         if len(words) > count:
@@ -403,8 +411,11 @@ def _with_unit(column: Column, parts: _Parts) -> HeadingMatch:
         return HeadingMatch() if parts.units else HeadingMatch(column.name, "-", "")
     allowed = units_for(column)
     units = set(parts.units)
-    own = fold(column.name).rpartition(" ")[2]
-    if _file_unit(own) and fold(parts.name) == fold(column.name):
+    # A name such as clearance_mm says its unit itself; a bracket may not say another one. A
+    # share may be of mass or of volume.
+    base, _, own = fold(column.name).rpartition(" ")
+    named = fold(parts.name) == fold(column.name)
+    if base and named and _VOLUME not in units and _file_unit(own) == column.unit:
         units.add(column.unit)
     unasked = not units and not parts.strange
     if unasked and column.name not in _ASK_UNIT:
