@@ -13,6 +13,7 @@ from oiltrend.demo.garage import draw_fleet
 from oiltrend.demo.history import STRETCHES, Kind, Legs, Stretch, World, live
 from oiltrend.demo.laboratory import draw_bias
 from oiltrend.demo.oil import SAMPLE_KG, OilSystem, draw_oil, fresh_oil
+from oiltrend.demo.truth import wear_rates
 from oiltrend.demo.wearing import draw_shells
 from oiltrend.nomenclature import PANEL_INDEX
 
@@ -108,3 +109,21 @@ def test_top_ups_are_remembered_litre_by_litre(
     for leg in range(len(legs.kind)):
         poured = sum(s.top_up_kg for s in stretches if s.leg == leg) / 0.85
         assert legs.top_up_l[leg].sum(axis=1) == pytest.approx(poured)
+
+
+def test_rates_in_the_truth_are_what_entered_since_the_last_sample_or_change(
+        lived: tuple[Legs, OilSystem, list[Stretch]]) -> None:
+    """Stretch by stretch: kilograms times rates against what the integrator was told."""
+    legs, _, stretches = lived
+    metals = [PANEL_INDEX[symbol] for symbol in ("Fe", "Cu", "Pb", "Sn", "Al", "Si")]
+    entered, driven = np.zeros((46, len(metals))), np.zeros(46)
+    for number, stretch in enumerate(stretches):
+        entered, driven = entered + stretch.generated[:, metals], driven + stretch.km
+        if number % STRETCHES == STRETCHES - 1:
+            leg = stretch.leg
+            rate = wear_rates(legs.sources[leg])[:, metals]
+            active = legs.active[leg]
+            assert legs.interval_km[leg][active] == pytest.approx(driven[active])
+            assert (rate * driven[:, None] / 1000)[active] == pytest.approx(entered[active])
+            restart = legs.sampled[leg] | legs.changed[leg]
+            entered[restart], driven[restart] = 0.0, 0.0
