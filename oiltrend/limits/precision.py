@@ -200,7 +200,8 @@ def range_state(value: ArrayLike, statement: Coefficients) -> NDArray[np.int8]:
 
     Examples
     --------
-    >>> [RangeState(code).name for code in range_state([4.0, 4.0], coefficients(symbols=["Pb", "Fe"]))]
+    >>> told = range_state([4.0, 4.0], coefficients(symbols=["Pb", "Fe"]))
+    >>> [RangeState(code).name for code in told]
     ['BELOW', 'WITHIN']
     """
     value = np.asarray(value, dtype=float)
