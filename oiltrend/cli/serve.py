@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import argparse
 
-from oiltrend.cli.common import opened
-from oiltrend.dashboard.serve import serve
+from oiltrend.cli.common import opened, say
+from oiltrend.dashboard.serve import make_server
+from oiltrend.errors import OiltrendError
 
 __all__ = ["add_options", "run"]
 
@@ -21,7 +22,7 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--host", default="127.0.0.1",
                         help="address to listen on; only this machine's own until there are "
                         "accounts")
-    parser.add_argument("--port", type=int, default=8350)
+    parser.add_argument("--port", type=int, default=8350, help="0 takes a free one")
 
 
 def run(options: argparse.Namespace) -> int:
@@ -36,7 +37,23 @@ def run(options: argparse.Namespace) -> int:
     -------
     int [-]
         0 when stopped.
+
+    Raises
+    ------
+    OiltrendError
+        When the port is taken.
     """
     with opened(options) as store:
-        serve(store, host=options.host, port=options.port)
+        try:
+            server = make_server(store, host=options.host, port=options.port)
+        except OSError as error:
+            raise OiltrendError(
+                f"port: must be a free one, found {options.port} ({error.strerror})",
+                hint="stop what uses it, or choose another with --port") from error
+        say(f"oiltrend is at http://{options.host}:{server.effective_port}/ (this computer only); "
+            "Ctrl-C stops it")
+        try:
+            server.run()
+        finally:
+            server.close()
     return 0
