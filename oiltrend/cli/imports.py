@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from pathlib import Path
 
 from oiltrend.cli.common import command_caller, opened, print_json, print_lines, say
 from oiltrend.errors import InputError, ValueRefused
 from oiltrend.ingest import KINDS, ReadOptions
-from oiltrend.service.files import ImportReport, import_file, named_mapping
+from oiltrend.records import Mapping
+from oiltrend.service.files import ImportReport, import_file, named_mapping, remember_mapping
 from oiltrend.service.fleet import refresh_verdicts
 from oiltrend.store import Store
 
 __all__ = ["add_options", "run"]
+
+_MOST_CHOICES = 12
 
 
 def add_options(parser: argparse.ArgumentParser) -> None:
@@ -36,6 +40,10 @@ def add_options(parser: argparse.ArgumentParser) -> None:
                         help="a remembered way to read this laboratory's files")
     parser.add_argument("--match", action="append", default=[], metavar="COLUMN=NAME",
                         help="what a heading stands for; 'ignore' leaves it out")
+    parser.add_argument("--unit", action="append", default=[], metavar="NUMBER=ENGINE",
+                        help="which of our engines a laboratory's unit number is")
+    parser.add_argument("--remember", default="", metavar="NAME",
+                        help="keep these answers for the laboratory's next file")
     parser.add_argument("--create-engines", default="", metavar="FAMILY",
                         help="make engines that are not known yet, in this family")
     parser.add_argument("--good-rows-only", action="store_true",
@@ -43,15 +51,32 @@ def add_options(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--dry-run", action="store_true", help="read and tell, store nothing")
 
 
-def _matches(pairs: list[str]) -> dict[str, str]:
+def _pairs(option: str, shape: str, pairs: list[str], example: str) -> dict[str, str]:
     found = {}
     for pair in pairs:
         heading, sign, name = pair.rpartition("=")
         if not sign or not heading or not name:
-            raise ValueRefused(f"--match: must read COLUMN=NAME, found '{pair}'",
-                               hint="for instance --match \"Probe Nr=sample_id\"")
+            raise ValueRefused(f"{option}: must read {shape}, found '{pair}'",
+                               hint=f"for instance {option} \"{example}\"")
         found[heading] = name
     return found
+
+
+def _read_options(store: Store, options: argparse.Namespace) -> ReadOptions:
+    """Put together what was said about the files; what is to be remembered is kept at once."""
+    matches = _pairs("--match", "COLUMN=NAME", options.match, "Probe Nr=sample_id")
+    units = _pairs("--unit", "NUMBER=ENGINE", options.unit, "U80118=V8-118")
+    known = named_mapping(store, options.map) if options.map else Mapping("", {}, {}, {})
+    mapping = replace(
+        known, name=options.remember or known.name, columns={**known.columns, **matches},
+        engines={**known.engines, **units}, lab=options.lab or known.lab,
+        date_order=options.date_order or known.date_order,
+        decimal=options.decimal or known.decimal, meter=options.meter or known.meter)
+    if options.remember:
+        remember_mapping(store, command_caller(), mapping)
+    return ReadOptions(date_order=options.date_order, decimal=options.decimal,
+                       meter=options.meter, engine=options.engine, lab=options.lab,
+                       mapping=mapping, matches=matches)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -70,10 +95,7 @@ def run(options: argparse.Namespace) -> int:
     reports: list[dict[str, object]] = []
     states: list[int] = []
     with opened(options) as store:
-        read = ReadOptions(date_order=options.date_order, decimal=options.decimal,
-                           meter=options.meter, engine=options.engine, lab=options.lab,
-                           mapping=named_mapping(store, options.map) if options.map else None,
-                           matches=_matches(options.match))
+        read = _read_options(store, options)
         for name in options.files:
             document, state = _one(store, Path(name), read, options)
             reports.append(document)
@@ -131,7 +153,10 @@ def _tell(report: ImportReport, *, dry_run: bool) -> None:
         place = f" ({question.column})" if question.column else ""
         print_lines(f"  question{place}: {question.text}")
         if question.choices:
-            print_lines(f"    answers: {', '.join(question.choices)}")
+            shown = question.choices[:_MOST_CHOICES]
+            more = len(question.choices) - len(shown)
+            print_lines(f"    answers: {', '.join(shown)}"
+                        + (f" and {more} more, see oiltrend template" if more else ""))
     for reject in parsed.rejects[:20]:
         print_lines(f"  line {reject.line}, {reject.column or 'row'}: {reject.reason}"
                     + (f"; {reject.hint}" if reject.hint else ""))

@@ -302,7 +302,7 @@ def _seen(rng: np.random.Generator, reason: str) -> bool | None:
     return None if chance < 0.1 else bool(chance > 0.8)
 
 
-def actions(fleet: Fleet, legs: Legs) -> tuple[Action, ...]:
+def actions(fleet: Fleet, legs: Legs, *, today: date) -> tuple[Action, ...]:
     """Write what the workshop did about its crude alarms.
 
     Parameters
@@ -311,6 +311,8 @@ def actions(fleet: Fleet, legs: Legs) -> tuple[Action, ...]:
         The engines.
     legs : Legs [-]
         Their legs.
+    today : date [-]
+        Nothing is done later.
 
     Returns
     -------
@@ -330,4 +332,4 @@ def actions(fleet: Fleet, legs: Legs) -> tuple[Action, ...]:
             written.append(Action(name, "resample_asked", day_of(on + 9)))
         else:
             written.append(Action(name, "declined", day_of(on + 9), "the owner wants to wait"))
-    return tuple(written)
+    return tuple(action for action in written if action.on <= today)

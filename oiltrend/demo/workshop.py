@@ -137,7 +137,8 @@ def simulate(*, today: date, seed: int = DEFAULT_SEED, engines: int = DEFAULT_EN
         new_oils=people.new_oils(lab_rng, world.bias, first_day),
         events=events(fleet, legs, meters), samples=table,
         teardowns=teardowns(paper, fleet, legs, meters),
-        bearing_sets=people.bearing_sets(fleet, legs, meters), actions=actions(fleet, legs),
+        bearing_sets=people.bearing_sets(fleet, legs, meters),
+        actions=actions(fleet, legs, today=today),
         truth=reveal(fleet, oil, shells, legs, mixed_up))
 
 

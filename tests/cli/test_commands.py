@@ -128,6 +128,22 @@ def test_dry_run_and_match(folder: Path, capsys: pytest.CaptureFixture[str]) -> 
     assert "--match: must read COLUMN=NAME, found 'nonsense'" in capsys.readouterr().err
 
 
+def test_unit_numbers_are_matched_and_answers_remembered(
+        folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    run(folder, "import", str(folder / "fills.csv"), "--create-engines", "mining")
+    odd = folder / "odd.csv"
+    odd.write_text("Rig,Pulled,hours,Fe\nU-1,03/04/2021,2000,8\n")
+    status, report = document(
+        capsys, folder, "import", str(odd), "--match", "Rig=engine", "--match",
+        "Pulled=sample_date", "--unit", "U-1=A", "--lab", "Lab B", "--date-order", "dmy",
+        "--remember", "Lab B sheets")
+    assert (status, report["stored"]) == (0, 1)
+    following = folder / "following.csv"
+    following.write_text("Rig,Pulled,hours,Fe\nU-1,05/06/2021,2100,9\n")
+    status, report = document(capsys, folder, "import", str(following), "--map", "Lab B sheets")
+    assert (status, report["stored"]) == (0, 1)
+
+
 def test_missing_file_and_bad_date_are_sentences(folder: Path,
                                                  capsys: pytest.CaptureFixture[str]) -> None:
     assert run(folder, "import", str(folder / "none.csv")) == 2
