@@ -65,7 +65,8 @@ def test_the_dashboard_answers_at_the_printed_address(demo: Path) -> None:
 
 @pytest.mark.skipif(os.name != "posix", reason="Ctrl-C is sent the POSIX way")
 def test_ctrl_c_stops_it_without_a_word(demo: Path) -> None:
-    with served(demo) as (_, program):
+    with served(demo) as (address, program):
+        urllib.request.urlopen(address + "health", timeout=30).close()
         program.send_signal(signal.SIGINT)
         assert program.wait(timeout=30) == 0
         assert program.stderr is not None
