@@ -45,10 +45,12 @@ def loop(frame: pd.DataFrame) -> dict[tuple[str, str], float]:
     """Find the robust slope of every wear rate, one engine and one metal after the other."""
     slopes = {}
     for engine, own in frame.groupby("engine"):
+        axis = own["axis"].to_numpy()
         for symbol in WEAR_METALS:
-            known = own[["axis", symbol]].dropna()
-            if len(known) >= 2:
-                slopes[str(engine), symbol] = 1000 * theilslopes(known[symbol], known["axis"])[0]
+            rate = own[symbol].to_numpy()
+            known = np.isfinite(rate) & np.isfinite(axis)
+            if known.sum() >= 2:
+                slopes[str(engine), symbol] = 1000 * theilslopes(rate[known], axis[known])[0]
     return slopes
 
 
