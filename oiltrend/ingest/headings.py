@@ -343,17 +343,19 @@ def _cut_unit(text: str) -> tuple[str, str, bool]:
 
 
 def _house_name(name: str, columns: Mapping[str, Column]) -> str:
-    folded = fold(name)
-    for column in columns.values():
-        if column.name.endswith(METHOD_SUFFIX):
-            continue
-        house = fold(column.name)
-        if folded == house:
-            return column.name
-        base, _, suffix = house.rpartition(" ")
-        if folded == base and suffix in _UNIT_SUFFIXES:
-            return column.name
-    return ""
+    return _folded_names(tuple(columns)).get(fold(name), "")
+
+
+@cache
+def _folded_names(columns: tuple[str, ...]) -> Mapping[str, str]:
+    """Give the columns of a kind by their folded name, and without a unit at its end."""
+    table: dict[str, str] = {}
+    for column in columns:
+        base, _, suffix = fold(column).rpartition(" ")
+        if suffix in _UNIT_SUFFIXES:
+            table.setdefault(base, column)
+    table.update({fold(c): c for c in columns if not c.endswith(METHOD_SUFFIX)})
+    return table
 
 
 def _target_of(parts: _Parts) -> str:

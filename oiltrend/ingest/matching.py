@@ -128,8 +128,8 @@ class Matcher:
                                hint="see the list of columns: oiltrend template KIND --describe")
         if not unit or house == IGNORE:
             return house, ""
-        read = read_heading(f"{house} [{unit}]", columns=self.columns)
-        if not read.unit:
+        read = heading_unit(f"[{unit}]", self.columns[house])
+        if read.unit in ("", "-"):
             allowed = ", ".join(units_for(self.columns[house])) or "no unit"
             raise ValueRefused(f"match: {house} must be in {allowed}, found '{unit}'",
                                hint="give one of these units")
@@ -270,7 +270,12 @@ def _question(matched: MatchedColumn, read: HeadingMatch, matcher: Matcher) -> Q
 
 def _missing(position: Mapping[str, int], kind: str, layout: str, matcher: Matcher,
              filename: str, *, asked: bool) -> list[Question]:
-    """Ask for the engine where the file names none; refuse a file that can give no row."""
+    """Ask for the engine where the file names none; refuse a file that can give no row.
+
+    While headings are being asked about, what is missing may be among them.
+    """
+    if asked:
+        return []
     found = [] if "engine" in position or "engine" not in matcher.columns or (
         matcher.engine and kind != "engines") else [
         Question("engine", "", "Which engine is this file about? It has no column that says so.")]
@@ -280,7 +285,7 @@ def _missing(position: Mapping[str, int], kind: str, layout: str, matcher: Match
         needed.append("rod")
     if kind == "engines" and found:
         needed, found = ["engine", *needed], []
-    if needed and not asked and not found:
+    if needed and not found:
         raise FileRefused(f"{filename}: a file of {kind} must have the column "
                           f"{', '.join(needed)}, found no heading for it",
                           hint="match a heading to it, or see oiltrend template "

@@ -24,6 +24,8 @@ from oiltrend.records import SampleTable
 
 __all__ = ["read_file"]
 
+_MANY = 300
+
 
 @dataclass(frozen=True, slots=True)
 class _Opened:
@@ -108,7 +110,8 @@ def read_file(data: bytes, *, filename: str, kind: str = "samples", options: Rea
 
 
 def _recognised(headings: Sequence[str], matcher: Matcher) -> int:
-    named = {match_key(heading): heading for heading in headings if heading.strip()}
+    # A file with more columns than that is told by the first ones.
+    named = {match_key(heading): heading for heading in headings[:_MANY] if heading.strip()}
     return sum(bool(read.column) or read.question == "meter"
                for _, read in map(matcher.match, named.values()))
 

@@ -7,7 +7,7 @@ from oiltrend.ingest.headings import match_key
 
 __all__ = ["choice_of", "yes_no_of"]
 
-_YES = frozenset("yes y true 1 ja j oui o si sí s sim tak t ano a".split())
+_YES = frozenset("yes y true 1 ja j oui o si sí sì s sim tak t ano a".split())
 _NO = frozenset("no n false 0 nein non não nao nee nie nej ne".split())
 _UNKNOWN = frozenset(("", "unknown", "?", "unbekannt", "inconnu"))
 
