@@ -71,6 +71,33 @@ def test_no_nearby_parameters_are_more_likely():
             assert best > likelihood(line, fit.mean[line], fit.sd[line] + step)
 
 
+def score_equations(value, below, mean, sd):
+    """Derivatives of the log-likelihood by mean and sd, times sd; both are 0 at the summit."""
+    stats = pytest.importorskip("scipy.stats")
+    detected = (value[~below & ~np.isnan(value)] - mean) / sd
+    bound = (value[below] - mean) / sd
+    hazard = stats.norm.pdf(bound) / stats.norm.cdf(bound)
+    return (detected.sum() - hazard.sum(),
+            (detected**2).sum() - len(detected) - (bound * hazard).sum())
+
+
+def test_the_score_equations_are_solved_to_rounding():
+    value, below = random_series(40, 15, 14)
+    fit = fit_lognormal(value, below)
+    for line in np.flatnonzero(fit.state == FitState.FITTED):
+        assert score_equations(np.log(value[line]), below[line], fit.mean[line],
+                               fit.sd[line]) == pytest.approx((0.0, 0.0), abs=1e-9)
+
+
+def test_a_step_that_leads_down_is_cut_and_the_summit_found():
+    # Found by search: here a whole Newton step overshoots.
+    value = np.array([0.4, 0.3, 0.1, -0.2, -1.8, -0.8])
+    below = np.array([False, False, False, True, False, True])
+    fit = fit_censored_normal(value, below)
+    assert FitState(fit.state) is FitState.FITTED
+    assert score_equations(value, below, fit.mean, fit.sd) == pytest.approx((0.0, 0.0), abs=1e-9)
+
+
 def test_agrees_with_scipy_on_censored_data():
     stats = pytest.importorskip("scipy.stats")
     value, below = random_series(10, 20, 10)

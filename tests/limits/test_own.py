@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scipy.special import ndtri, stdtrit
 
 from oiltrend.errors import ValueRefused
+from oiltrend.limits.lognormal import fit_censored_normal
 from oiltrend.limits.own import OwnState, own_limits
 
 
@@ -75,6 +76,16 @@ def test_a_quiet_past_does_not_make_the_next_rounding_step_stand_out():
     assert told.limit > 7.0
     logs = own_limits(quiet, confidence=0.99, scale="log", test_uncertainty=0.6)
     assert logs.spread == pytest.approx(0.6 / 5.0)
+
+
+def test_closed_form_with_results_below_a_limit():
+    history = [2.0, 3.0, 4.0, 5.0, 2.0, 6.0]
+    below = [True, False, False, False, True, False]
+    fit = fit_censored_normal(history, below)
+    told = own_limits(history, confidence=0.99, scale="plain", below=below)
+    sd = fit.sd * np.sqrt(6 / 5)
+    assert told.spread == pytest.approx(sd)
+    assert told.limit == pytest.approx(fit.mean + stdtrit(3, 0.99) * sd * np.sqrt(7 / 6))
 
 
 def test_states_say_why_there_is_no_limit():

@@ -64,6 +64,11 @@ def test_with_30_engines_the_largest_value_bounds_the_90th_percentile():
     assert percentile_ranks(0, 0.90, 0.95) == (None, None)
 
 
+def test_a_bound_that_holds_exactly_counts():
+    # One of two values lies at or above the median with chance 3/4.
+    assert percentile_ranks(2, 0.5, 0.75) == (1, 2)
+
+
 def test_the_bounds_cover_as_often_as_they_say():
     rng = np.random.default_rng(30)
     lower, upper = percentile_ranks(60, 0.9, 0.95)

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.special import erfc
 
 from oiltrend.errors import ValueRefused
 from oiltrend.limits.trend import (
@@ -96,6 +97,16 @@ def test_agrees_with_pymannkendall_on_even_spacing(ties):
         assert (trend.score[line], trend.variance[line]) == pytest.approx((wanted.s, wanted.var_s))
         assert (trend.z[line], trend.p_value[line]) == pytest.approx((wanted.z, wanted.p), abs=1e-9)
         assert trend.slope[line] == pytest.approx(wanted.slope, abs=1e-12)
+
+
+def test_two_samples_at_one_place_leave_the_counted_chances():
+    x, y = np.array([0.0, 1.0, 1.0, 2.0, 3.0, 4.0]), np.array([1.0, 3.0, 2.0, 4.0, 6.0, 5.0])
+    trend = rank_trend(x, y)
+    # 15 pairs, one at one place, one falling: S = 13 − 1; variance with ties in x by the usual
+    # correction (n(n−1)(2n+5) − t(t−1)(2t+5))/18.
+    assert trend.score == 12
+    assert trend.variance == pytest.approx((6 * 5 * 17 - 2 * 1 * 9) / 18)
+    assert trend.p_value == pytest.approx(erfc(11 / np.sqrt(2 * trend.variance)))
 
 
 def test_distance_is_honoured_where_the_sample_number_would_mislead():
