@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from functools import cache
 from pathlib import Path
 from typing import Any, cast
@@ -21,6 +22,9 @@ from oiltrend.store.sqlite import WRITING
 __all__ = ["VERSION_TABLE", "migrate", "newest_schema", "schema_of"]
 
 VERSION_TABLE = "oiltrend_version"
+# Alembic's "op" is one for the whole process: two threads would write through one another's
+# connection.
+_ONE_AT_A_TIME = threading.Lock()
 
 
 @cache
@@ -86,7 +90,7 @@ def migrate(engine: Engine) -> tuple[int, int]:
         The database could not be written; it is as it was.
     """
     sqlite = engine.dialect.name == "sqlite"
-    with plain_faults("migration"), engine.connect() as connection:
+    with _ONE_AT_A_TIME, plain_faults("migration"), engine.connect() as connection:
         if sqlite:
             # Before the transaction: inside one the pragma does nothing.
             _driver(connection).execute("PRAGMA foreign_keys=OFF").fetchall()

@@ -13,7 +13,7 @@ from oiltrend.nomenclature import PANEL
 from oiltrend.store.faults import plain_faults
 from oiltrend.store.migrate import VERSION_TABLE, migrate, newest_schema, schema_of
 from oiltrend.store.place import prepare_folder, refuse_far_folder, sweep_parts
-from oiltrend.store.postgres import check_database, make_postgres, parse_url
+from oiltrend.store.postgres import check_database, lock_writers, make_postgres, parse_url
 from oiltrend.store.schema import TABLES
 from oiltrend.store.sqlite import (
     WRITING,
@@ -86,15 +86,17 @@ def _open_sqlite(database: Path) -> Engine:
     synchronous = "FULL" if journal == "wal" else "EXTRA"
     if not database.exists():
         build_beside(database, _build)
-    schema = check_header(database, newest=newest_schema())
+    check_header(database, newest=newest_schema())
     engine = make_sqlite(database, synchronous=synchronous)
     try:
         set_journal(engine, journal=journal, database=database)
+        schema = _schema(engine)
         if schema < newest_schema():
             stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S%fZ")
             with plain_faults("backup before the migration"):
                 copy_database(engine, database.parent / "backups"
                               / f"schema-{schema:04d}-{stamp}.sqlite3")
+        if schema != newest_schema():
             migrate(engine)
     except BaseException:
         engine.dispose()
@@ -110,13 +112,16 @@ def _build(part: Path) -> None:
         engine.dispose()
 
 
+def _schema(engine: Engine) -> int:
+    with plain_faults("reading"), engine.connect() as connection:
+        return schema_of(connection)
+
+
 def _open_postgres(url: str) -> Engine:
     engine = make_postgres(parse_url(url))
     try:
         check_database(engine, version_table=VERSION_TABLE)
-        with plain_faults("reading"), engine.connect() as connection:
-            schema = schema_of(connection)
-        if schema != newest_schema():
+        if _schema(engine) != newest_schema():
             migrate(engine)
     except BaseException:
         engine.dispose()
@@ -141,6 +146,9 @@ def _agree_on_panel(engine: Engine) -> None:
             hint="use the newer version of oiltrend that wrote it")
     with plain_faults("writing"), engine.connect().execution_options(
             **{WRITING: True}) as connection, connection.begin():
+        if engine.dialect.name == "postgresql":
+            lock_writers(connection)
+        # Another program may have been faster.
         known = tuple(connection.execute(question).scalars())
         rows = [{"position": place, "symbol": symbol}
                 for place, symbol in enumerate(PANEL) if place >= len(known)]

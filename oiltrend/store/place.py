@@ -5,6 +5,7 @@ from __future__ import annotations
 import ctypes
 import os
 import time
+import uuid
 from pathlib import Path
 
 from oiltrend.errors import StoreRefused
@@ -112,7 +113,7 @@ def prepare_folder(folder: Path) -> None:
     StoreRefused
         The folder cannot be made or written.
     """
-    probe = folder / f"probe-{os.getpid()}.part"
+    probe = folder / f"probe-{uuid.uuid4().hex}.part"
     try:
         folder.mkdir(parents=True, exist_ok=True)
         probe.write_bytes(b"oiltrend")

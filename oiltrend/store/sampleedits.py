@@ -13,7 +13,7 @@ from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from sqlalchemy import insert, select, update
+from sqlalchemy import ColumnElement, insert, select, update
 
 from oiltrend.errors import NotThere, StoreError, ValueRefused
 from oiltrend.nomenclature import PANEL_INDEX
@@ -225,21 +225,22 @@ class SampleWrites(SampleReads, Writes):
         int [-]
             How many were voided.
         """
-        voided = self._void([int(id_) for id_ in ids])
+        table = TABLES["sample"]
+        voided: list[int] = []
+        for part in chunks([int(id_) for id_ in ids]):
+            rule = table.c.id.in_(part) & table.c.voided_at.is_(None)
+            voided += self._connection.execute(
+                select(table.c.id).where(rule).order_by(table.c.id)).scalars()
+            self._void(rule)
         for id_ in voided:
             self._note("sample", id_, field="voided", new=self._at)
         return len(voided)
 
-    def _void(self, ids: Sequence[int]) -> list[int]:
+    def _void(self, rule: ColumnElement[bool]) -> int:
         table = TABLES["sample"]
-        voided: list[int] = []
-        for part in chunks(ids):
-            rule = table.c.id.in_(part) & table.c.voided_at.is_(None)
-            voided += self._connection.execute(select(table.c.id).where(rule)).scalars()
-            self._connection.execute(update(table).where(rule).values(
-                voided_at=self._at, rev=table.c.rev + 1, changed_at=self._at,
-                changed_by=self._caller.name))
-        return voided
+        return self._connection.execute(update(table).where(rule).values(
+            voided_at=self._at, rev=table.c.rev + 1, changed_at=self._at,
+            changed_by=self._caller.name)).rowcount
 
     def _present_sample(self, id: int, rev: int) -> dict[str, Any]:
         # A number out of an array is not one to the databases.

@@ -164,7 +164,9 @@ def _sample_columns() -> list[Column[Any]]:
 _PACKED_ALIKE = "length(panel_values) = 8 * length(panel_qualifiers)"
 _ANSWERS = "doubt_answer IN ('', 'confirmed', 'set_aside')"
 _table("sample", _id(), *_sample_columns(), Index(None, "engine"), Index(None, "import_id"),
-       Index(None, "filled_by"),
+       Index("ix_sample_filled_by", "filled_by",
+             sqlite_where=text("filled_by IS NOT NULL"),
+             postgresql_where=text("filled_by IS NOT NULL")),
        Index("ix_sample_awaited", "engine", sqlite_where=text("awaited = 1"),
              postgresql_where=text("awaited = 1")),
        CheckConstraint(_PACKED_ALIKE, name="packed_alike"),

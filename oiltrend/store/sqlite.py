@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import threading
 import uuid
+from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, cast
@@ -12,6 +14,7 @@ from typing import Any, cast
 from sqlalchemy import URL, Connection, Engine, create_engine, event
 
 from oiltrend.errors import StoreRefused
+from oiltrend.store.faults import plain_fault, plain_faults
 from oiltrend.store.place import fsync_folder
 from oiltrend.store.schema import APPLICATION_ID
 
@@ -21,6 +24,9 @@ __all__ = ["WRITING", "build_beside", "check_header", "choose_journal", "copy_da
 # Execution option that marks a connection as the writing one.
 WRITING = "oiltrend_writing"
 BUSY_MS = 10_000
+# Database files that are open in this process, by device and inode.
+_CLAIMED: Counter[tuple[int, int]] = Counter()
+_CLAIMING = threading.Lock()
 
 
 def choose_journal(version: tuple[int, int, int]) -> tuple[str, str]:
@@ -65,28 +71,26 @@ def check_header(database: Path, *, newest: int) -> int:
     Returns
     -------
     int [-]
-        The schema number of the file.
+        The schema number in the file's header; a journal may know a later one.
 
     Raises
     ------
     StoreRefused
         Another program's file, or one that a newer version of this program wrote.
     """
-    # Through SQLite and not by reading the bytes: closing a second handle on the file would
-    # drop the locks that this process may hold on it. "immutable" takes no lock and writes
-    # nothing; the two marks never stand in a journal alone, because a database is built aside.
-    address = f"{database.resolve().as_uri()}?mode=ro&immutable=1"
-    try:
-        link = sqlite3.connect(address, uri=True)
-        try:
-            (mark,) = link.execute("PRAGMA application_id").fetchone()
-            (schema,) = link.execute("PRAGMA user_version").fetchone()
-        finally:
-            link.close()
-    except sqlite3.Error as fault:
-        raise StoreRefused(
-            f"{database}: must be a database of oiltrend, found a file that is none ({fault})",
-            hint="choose another folder; the file was not touched") from fault
+    with _CLAIMING:
+        if _CLAIMED[_inode(database)]:
+            # Open in this process already, so it is ours; and to close a second handle on the
+            # file would drop the locks that this process holds on it.
+            return newest
+        with database.open("rb") as file:
+            head = file.read(100)
+    # Read as bytes: nothing is locked, rolled back or written. The mark is written before the
+    # file gets its name and never changes, so it holds whatever a journal may say.
+    if len(head) < 100 or head[:16] != b"SQLite format 3\x00":
+        raise StoreRefused(f"{database}: must be a database of oiltrend, found a file that is none",
+                           hint="choose another folder; the file was not touched")
+    schema, mark = int.from_bytes(head[60:64], "big"), int.from_bytes(head[68:72], "big")
     if mark != APPLICATION_ID:
         raise StoreRefused(
             f"{database}: must be a database of oiltrend (mark {APPLICATION_ID}), found mark "
@@ -95,7 +99,12 @@ def check_header(database: Path, *, newest: int) -> int:
         raise StoreRefused(
             f"{database}: the schema must be {newest} or older, found {schema}",
             hint="use the newer version of oiltrend that wrote it; the file was not touched")
-    return int(schema)
+    return schema
+
+
+def _inode(database: Path) -> tuple[int, int]:
+    found = database.stat()
+    return found.st_dev, found.st_ino
 
 
 def make_sqlite(database: Path, *, synchronous: str) -> Engine:
@@ -117,7 +126,17 @@ def make_sqlite(database: Path, *, synchronous: str) -> Engine:
                            connect_args={"timeout": BUSY_MS / 1000})
     event.listen(engine, "connect", _setup(synchronous))
     event.listen(engine, "begin", _begin)
+    if database.exists():
+        inode = _inode(database)
+        with _CLAIMING:
+            _CLAIMED[inode] += 1
+        event.listen(engine, "engine_disposed", lambda _: _release(inode), once=True)
     return engine
+
+
+def _release(inode: tuple[int, int]) -> None:
+    with _CLAIMING:
+        _CLAIMED[inode] -= 1
 
 
 def _setup(synchronous: str) -> Callable[[Any, Any], None]:
@@ -159,22 +178,42 @@ def set_journal(engine: Engine, *, journal: str, database: Path) -> None:
     ------
     StoreRefused
         The file may only be read, or another program holds it in the other mode.
+    StoreError
+        The file is damaged.
     """
-    link = engine.raw_connection()
+    with plain_faults("opening"):
+        link = engine.raw_connection()
     try:
         cursor = link.cursor()
         found = cursor.execute(f"PRAGMA journal_mode={journal}").fetchone()[0]
-        cursor.execute("BEGIN IMMEDIATE")
-        cursor.execute("ROLLBACK")
+        _prove_writable(cursor)
     except sqlite3.OperationalError as fault:
         raise StoreRefused(
             f"{database}: must be writable and its journal '{journal}', found '{fault}'",
             hint="ask for the right to write, or stop the other program") from fault
+    except sqlite3.Error as fault:
+        raise plain_fault(fault, during="opening") from fault
     finally:
         link.close()
     if found != journal:
         raise StoreRefused(f"{database}: the journal must be '{journal}', found '{found}'",
                            hint="stop the other program that has the database open")
+
+
+def _prove_writable(cursor: Any) -> None:
+    # To begin is not enough: on a file that may only be read it begins a mere reading.
+    cursor.execute("PRAGMA busy_timeout=0")
+    try:
+        cursor.execute("BEGIN IMMEDIATE")
+        (schema,) = cursor.execute("PRAGMA user_version").fetchone()
+        cursor.execute(f"PRAGMA user_version={schema}")
+        cursor.execute("ROLLBACK")
+    except sqlite3.OperationalError as fault:
+        # Whoever is writing just now proves it as well.
+        if "locked" not in str(fault):
+            raise
+    finally:
+        cursor.execute(f"PRAGMA busy_timeout={BUSY_MS}")
 
 
 def build_beside(database: Path, build: Callable[[Path], None]) -> None:

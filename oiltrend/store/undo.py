@@ -93,13 +93,13 @@ class UndoWrites(ImportWrites, SampleWrites, RecordWrites):
 
     def _undo_samples(self, import_id: int, edited: list[Left]) -> int:
         table = TABLES["sample"]
-        rows = self._connection.execute(
-            select(table.c.id, table.c.rev, table.c.engine, table.c.sample_date).where(
-                table.c.import_id == import_id, table.c.voided_at.is_(None))
-            .order_by(table.c.id)).all()
+        came = (table.c.import_id == import_id) & table.c.voided_at.is_(None)
+        changed = self._connection.execute(
+            select(table.c.id, table.c.engine, table.c.sample_date).where(came, table.c.rev > 1)
+            .order_by(table.c.id))
         edited += [Left("sample", row.id, f"{row.engine} {row.sample_date or ''}".strip(),
-                        "changed since") for row in rows if row.rev > 1]
-        return len(self._void([row.id for row in rows if row.rev == 1]))
+                        "changed since") for row in changed]
+        return self._void(came & (table.c.rev == 1))
 
     def _undo_results(self, import_id: int, edited: list[Left]) -> int:
         """Make samples awaited again whose result this import put in."""

@@ -194,7 +194,7 @@ _INDEXES = (
     "ix_event_import_id on event: import_id",
     "ix_sample_awaited on sample: engine where awaited = 1",
     "ix_sample_engine on sample: engine",
-    "ix_sample_filled_by on sample: filled_by",
+    "ix_sample_filled_by on sample: filled_by where filled_by IS NOT NULL",
     "ix_sample_import_id on sample: import_id",
     "ix_slot_engine on slot: engine",
     "ix_slot_import_id on slot: import_id",
