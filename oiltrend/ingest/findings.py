@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -83,7 +83,7 @@ class Findings:
         """
         if not problems:
             return
-        for row in np.flatnonzero(np.isin(cells.codes, list(problems))).tolist():
+        for row in _rows_with(cells, problems):
             reason, hint = problems[int(cells.codes[row])]
             self.bad[row] = True
             self.rejects.append(Reject(int(self.sheet.lines[row]), heading,
@@ -142,7 +142,9 @@ class Findings:
         """
         if not notes:
             return
-        rows = np.flatnonzero(np.isin(cells.codes, list(notes)))
+        rows = np.array(_rows_with(cells, notes), dtype=np.intp)
+        if not len(rows):
+            return
         codes, first, counts = np.unique(cells.codes[rows], return_index=True, return_counts=True)
         order = np.argsort(first)
         for code, at, count in zip(codes[order].tolist(), rows[first[order]].tolist(),
@@ -178,3 +180,11 @@ class Findings:
         return tuple(HeldRow(int(self.sheet.lines[row]), str(self.engine_text[row]),
                              self.sheet.row_text(row))
                      for row in np.flatnonzero(self.held).tolist())
+
+
+def _rows_with(cells: Cells, texts: Iterable[int]) -> list[int]:
+    """List the rows in which one of some texts stands."""
+    chosen = np.zeros(len(cells.texts), dtype=bool)
+    chosen[list(texts)] = True
+    rows: list[int] = np.flatnonzero(chosen[cells.codes]).tolist()
+    return rows

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -119,30 +119,37 @@ def read_facts(fields: Fields, engines: RowEngines, sheet: Sheet, plan: Plan, fi
 def _raw(fields: Fields, symbols: list[str]) -> NDArray[np.object_]:
     """Build each row's readings as received, symbol to text."""
     out = np.empty(fields.rows, dtype=object)
-    texts = {symbol: _objects(fields.cells[symbol].texts) for symbol in symbols}
-    odd = {symbol: {code: _member(symbol, texts[symbol][code].strip())
-                    for code in fields.understood[symbol].odd} for symbol in symbols}
-    # Block by block, so that the pieces of the whole file never stand in memory together.
+    makers = [_member_maker(symbol, fields) for symbol in symbols]
+    # Block by block, so that the members of the whole file never stand in memory together.
     for start in range(0, fields.rows, _BLOCK):
         block = slice(start, min(start + _BLOCK, fields.rows))
-        pieces = [_members(symbol, texts[symbol], fields.cells[symbol].codes[block], odd[symbol])
-                  for symbol in symbols]
-        out[block] = json_objects(pieces, block.stop - start)
+        out[block] = json_objects([make(block) for make in makers], block.stop - start)
     return out
 
 
-def _members(symbol: str, texts: NDArray[np.object_], codes: NDArray[np.int32],
-             odd: dict[int, str]) -> list[str]:
-    """Make one JSON member a row; plain numbers need no escaping and are made all at once."""
-    rows = np.flatnonzero(np.isin(codes, list(odd))).tolist() if odd else []
-    words = texts[codes]
-    words[rows] = ""
-    before, after = f'"{symbol}":"', '",'
-    joined = "\n".join(words.tolist()).replace("\n", f"{after}\n{before}")
-    made = f"{before}{joined}{after}".split("\n")
-    for row in rows:
-        made[row] = odd[int(codes[row])]
-    return made
+def _member_maker(symbol: str, fields: Fields) -> Callable[[slice], list[str]]:
+    """Give the way to make a block of JSON members of one column."""
+    cells, odd = fields.cells[symbol], fields.understood[symbol].odd
+    texts = _objects(cells.texts)
+    if len(texts) * 4 < fields.rows:
+        # Few texts on many rows: each member is made once.
+        members = _objects([_member(symbol, text.strip()) for text in cells.texts])
+        return lambda block: members[cells.codes[block]].tolist()
+    is_odd = np.zeros(len(texts), dtype=bool)
+    is_odd[list(odd)] = True
+
+    def make(block: slice) -> list[str]:
+        # Plain numbers need no escaping: a block of them is made by one replacement.
+        codes = cells.codes[block]
+        words, rows = texts[codes], np.flatnonzero(is_odd[codes]).tolist()
+        words[rows] = ""
+        before, after = f'"{symbol}":"', '",'
+        joined = "\n".join(words.tolist()).replace("\n", f"{after}\n{before}")
+        made = f"{before}{joined}{after}".split("\n")
+        for row in rows:
+            made[row] = _member(symbol, texts[codes[row]].strip())
+        return made
+    return make
 
 
 def _member(symbol: str, text: str) -> str:
