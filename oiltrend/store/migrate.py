@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 import threading
-from functools import cache
 from pathlib import Path
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
-from alembic.config import Config
-from alembic.runtime.environment import EnvironmentContext
-from alembic.runtime.migration import MigrationContext
-from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, Engine, inspect, text
+from sqlalchemy import Connection, Engine, column, inspect, select, table, text
 
 from oiltrend.errors import StoreRefused
 from oiltrend.store.faults import plain_faults
 from oiltrend.store.postgres import lock_writers
-from oiltrend.store.schema import APPLICATION_ID
+from oiltrend.store.schema import APPLICATION_ID, SCHEMA
 from oiltrend.store.sqlite import WRITING
+
+if TYPE_CHECKING:
+    from alembic.script import ScriptDirectory
 
 __all__ = ["VERSION_TABLE", "migrate", "newest_schema", "schema_of"]
 
@@ -27,15 +25,6 @@ VERSION_TABLE = "oiltrend_version"
 _ONE_AT_A_TIME = threading.Lock()
 
 
-@cache
-def _scripts() -> ScriptDirectory:
-    config = Config()
-    config.set_main_option("script_location",
-                           str(Path(__file__).with_name("migrations")).replace("%", "%%"))
-    return ScriptDirectory.from_config(config)
-
-
-@cache
 def newest_schema() -> int:
     """Give the number of the newest schema that this program knows.
 
@@ -44,7 +33,7 @@ def newest_schema() -> int:
     int [-]
         From 1 upwards.
     """
-    return int(_scripts().get_current_head() or 0)
+    return SCHEMA
 
 
 def schema_of(connection: Connection) -> int:
@@ -62,8 +51,8 @@ def schema_of(connection: Connection) -> int:
     """
     if not inspect(connection).has_table(VERSION_TABLE):
         return 0
-    context = MigrationContext.configure(connection, opts={"version_table": VERSION_TABLE})
-    return int(context.get_current_revision() or 0)
+    found: Any = connection.execute(select(column("version_num")).select_from(table(VERSION_TABLE)))
+    return int(found.scalar() or 0)
 
 
 def migrate(engine: Engine) -> tuple[int, int]:
@@ -118,7 +107,21 @@ def _driver(connection: Connection) -> Any:
     return cast(Any, connection.connection.driver_connection)
 
 
+def _scripts() -> ScriptDirectory:
+    # Alembic is loaded only where a step is to be run: it takes as long as all the rest.
+    from alembic.config import Config
+    from alembic.script import ScriptDirectory
+
+    config = Config()
+    config.set_main_option("script_location",
+                           str(Path(__file__).with_name("migrations")).replace("%", "%%"))
+    return ScriptDirectory.from_config(config)
+
+
 def _run_steps(connection: Connection) -> None:
+    from alembic.config import Config
+    from alembic.runtime.environment import EnvironmentContext
+
     scripts = _scripts()
     environment = EnvironmentContext(
         Config(), scripts, fn=lambda revision, _: scripts._upgrade_revs("head", revision))

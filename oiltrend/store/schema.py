@@ -26,14 +26,16 @@ from sqlalchemy import (
     UniqueConstraint,
     text,
 )
-from sqlalchemy.dialects import postgresql
 from sqlalchemy.types import REAL, TypeEngine
 
 from oiltrend import records as r
 from oiltrend.store.codec import fields_of
 
-__all__ = ["APPLICATION_ID", "META", "RECORD_TABLES", "SAMPLE_COLUMNS", "TABLES", "WATCH_COLUMNS",
-           "WATCH_SORTS"]
+__all__ = ["APPLICATION_ID", "META", "RECORD_TABLES", "SAMPLE_COLUMNS", "SCHEMA", "TABLES",
+           "WATCH_COLUMNS", "WATCH_SORTS"]
+
+# Number of this schema: that of the last step in oiltrend/store/migrations/versions.
+SCHEMA = 1
 
 # Own mark in the header of a SQLite file: the letters OilT.
 APPLICATION_ID = 0x4F696C54
@@ -45,7 +47,7 @@ META = MetaData(naming_convention={
 
 WHOLE = BigInteger().with_variant(Integer(), "sqlite")
 NUMBER: TypeEngine[Any] = Double().with_variant(REAL(), "sqlite")
-WORDS = Text().with_variant(postgresql.TEXT(collation="C"), "postgresql")
+WORDS = Text().with_variant(Text(collation="C"), "postgresql")
 BYTES = LargeBinary()
 
 _TYPES: dict[str, TypeEngine[Any]] = {

@@ -9,7 +9,7 @@ from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, delete, func, select
-from sqlalchemy.dialects import postgresql, sqlite
+from sqlalchemy.dialects import sqlite
 
 from oiltrend.errors import NotThere, StoreError
 from oiltrend.store.base import Reads, Writes, as_json, chunks
@@ -239,8 +239,11 @@ class VerdictWrites(VerdictReads, Writes):
 
     def _upsert(self, name: str, rows: Sequence[dict[str, Any]]) -> None:
         table = TABLES[name]
-        dialect = sqlite if self._connection.dialect.name == "sqlite" else postgresql
-        statement = dialect.insert(table)
+        statement: Any = sqlite.insert(table)
+        if self._connection.dialect.name == "postgresql":
+            # Here, because most stores never need it and it takes long to load.
+            from sqlalchemy.dialects import postgresql
+            statement = postgresql.insert(table)
         statement = statement.on_conflict_do_update(
             index_elements=[table.c.engine],
             set_={column.name: statement.excluded[column.name]

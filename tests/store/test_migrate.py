@@ -4,7 +4,6 @@ import gzip
 import re
 import shutil
 import sqlite3
-from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -68,6 +67,10 @@ def test_the_steps_lead_there_on_postgresql(migrated_postgres: str, new_database
         assert found[name] == expected[name], name
 
 
+def test_the_number_of_the_schema_is_that_of_the_last_step():
+    assert int(migrate._scripts().get_current_head()) == migrate.newest_schema()
+
+
 def test_every_constraint_has_a_name(migrated_sqlite: Path):
     for name, table in anatomy(f"sqlite:///{migrated_sqlite}").items():
         for kind in ("keys", "unique", "checks", "indexes"):
@@ -112,7 +115,7 @@ def upgrade():
 
 
 @pytest.fixture
-def second_step(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Any]:
+def second_step(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Any:
     """Teach the program a second schema that does one thing more, until it is forgotten."""
     def teach(extra: str) -> None:
         scripts = tmp_path / "migrations"
@@ -122,15 +125,10 @@ def second_step(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Any
         config.set_main_option("script_location", str(scripts))
         directory = ScriptDirectory.from_config(config)
         monkeypatch.setattr(migrate, "_scripts", lambda: directory)
-        migrate.newest_schema.cache_clear()
+        monkeypatch.setattr(migrate, "SCHEMA", 2)
 
-    def forget() -> None:
-        monkeypatch.undo()
-        migrate.newest_schema.cache_clear()
-
-    teach.forget = forget
-    yield teach
-    forget()
+    teach.forget = monkeypatch.undo
+    return teach
 
 
 def test_a_step_copies_the_database_first_and_then_runs(tmp_path: Path, second_step):

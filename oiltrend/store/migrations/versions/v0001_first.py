@@ -24,7 +24,6 @@ from sqlalchemy import (
     Text,
     UniqueConstraint,
 )
-from sqlalchemy.dialects import postgresql
 from sqlalchemy.types import REAL, TypeEngine
 
 __all__ = ["down_revision", "revision", "upgrade"]
@@ -33,7 +32,7 @@ revision = "0001"
 down_revision = None
 
 _TYPES: dict[str, TypeEngine[Any]] = {
-    "t": Text().with_variant(postgresql.TEXT(collation="C"), "postgresql"),
+    "t": Text().with_variant(Text(collation="C"), "postgresql"),
     "n": Double().with_variant(REAL(), "sqlite"),
     "w": BigInteger().with_variant(Integer(), "sqlite"),
     "b": LargeBinary()}
