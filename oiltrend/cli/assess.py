@@ -44,6 +44,11 @@ def run(options: argparse.Namespace) -> int:
     -------
     int [-]
         0, or 1 when ``--fail-on`` was met.
+
+    Raises
+    ------
+    ValueRefused
+        When ``--as-of`` is not a date.
     """
     try:
         as_of = date.fromisoformat(options.as_of) if options.as_of else None

@@ -39,6 +39,11 @@ def run(options: argparse.Namespace) -> int:
     -------
     int [-]
         0 when written.
+
+    Raises
+    ------
+    StoreRefused
+        When the file or folder is there already.
     """
     place = Path(options.out).expanduser()
     with opened(options) as store:

@@ -56,12 +56,12 @@ def _parser(chosen: str | None) -> argparse.ArgumentParser:
     return parser
 
 
-def main(arguments: Sequence[str] | None = None) -> int:
+def main(*, words: Sequence[str] | None = None) -> int:
     """Run one command.
 
     Parameters
     ----------
-    arguments : sequence of str or None [-]
+    words : sequence of str or None [-]
         Words after the program's name; None takes them from the command line.
 
     Returns
@@ -70,9 +70,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         0 done, 1 done with something rejected, held or asked for by ``--fail-on``, 2 nothing
         done.
     """
-    words = list(sys.argv[1:] if arguments is None else arguments)
-    chosen = next((word for word in words if word in COMMANDS), None)
-    options = _parser(chosen).parse_args(words)
+    given = list(sys.argv[1:] if words is None else words)
+    chosen = next((word for word in given if word in COMMANDS), None)
+    options = _parser(chosen).parse_args(given)
     module = importlib.import_module(f"oiltrend.cli.{COMMANDS[options.command].module}")
     try:
         return int(module.run(options))

@@ -479,7 +479,7 @@ def answer_held(store: Store, caller: Caller, import_id: int, engine_text: str, 
     # are the rows of this engine.
     with store.write(caller, f"'{engine_text}' is {engine}") as tx:
         stored = _release(tx, parsed, import_id, waiting)
-    refresh_verdicts(store, caller, [engine])
+    refresh_verdicts(store, caller, engines=[engine])
     return stored
 
 

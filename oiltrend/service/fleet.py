@@ -134,7 +134,8 @@ def assess_engines(store: Store, caller: Caller, engines: Sequence[str]) -> list
     return order_verdicts(verdicts)
 
 
-def refresh_verdicts(store: Store, caller: Caller, engines: Sequence[str] | None = None) -> None:
+def refresh_verdicts(store: Store, caller: Caller, *, engines: Sequence[str] | None = None
+                     ) -> None:
     """Bring the kept verdicts up to date after something changed.
 
     Parameters

@@ -85,7 +85,7 @@ def limits_of_family(store: Store, caller: Caller, family: str) -> list[Limit]:
     return limits_in_force(store.limits(), family, local_today())
 
 
-def changed_limits(current: Sequence[Limit], changes: Sequence[Limit],
+def changed_limits(current: Sequence[Limit], changes: Sequence[Limit], *,
                    removed: Sequence[Limit] = ()) -> list[Limit]:
     """Put changes into a set of limits.
 

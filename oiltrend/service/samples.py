@@ -231,7 +231,7 @@ def mark_drawn(store: Store, caller: Caller, engine: str, *, on: date, meter: fl
     row.awaited[0] = True
     with store.write(caller, f"sample of {engine} drawn") as tx:
         tx.add_samples(row)
-    refresh_verdicts(store, caller, [engine])
+    refresh_verdicts(store, caller, engines=[engine])
 
 
 def correct_sample(store: Store, caller: Caller, sample: int,

@@ -51,4 +51,4 @@ def record_teardown(store: Store, caller: Caller, teardown: Teardown) -> None:
     with store.write(caller, f"teardown of {teardown.engine}") as tx:
         tx.add(teardown)
         fit_new_shells(tx, teardown)
-    refresh_verdicts(store, caller, [teardown.engine])
+    refresh_verdicts(store, caller, engines=[teardown.engine])

@@ -129,7 +129,7 @@ def save_record(store: Store, caller: Caller, record: R, *, id: int | None = Non
         with store.write(caller, f"{kind} {name} changed") as tx:
             tx.save(id, record, rev or 0)
     if isinstance(record, Engine):
-        refresh_verdicts(store, caller, [record.engine])
+        refresh_verdicts(store, caller, engines=[record.engine])
     elif isinstance(record, Family):
         refresh_verdicts(store, caller)
 
@@ -149,7 +149,7 @@ def add_event(store: Store, caller: Caller, event: Event) -> None:
     require(caller, "add results")
     with store.write(caller, f"{event.event} of {event.engine}") as tx:
         tx.add(event)
-    refresh_verdicts(store, caller, [event.engine])
+    refresh_verdicts(store, caller, engines=[event.engine])
 
 
 def hand_over_car(store: Store, caller: Caller, car: str, *, owner: str, on: date) -> None:
@@ -217,7 +217,7 @@ def swap_engine(store: Store, caller: Caller, *, car: str, engine: str, on: date
                      new_meter=engine_meter))
         fitted = tx.get(Engine, engine)
         tx.save(fitted.id, _in_car(fitted.record, car), fitted.rev)
-    refresh_verdicts(store, caller, changed)
+    refresh_verdicts(store, caller, engines=changed)
 
 
 def _in_car(engine: Engine, car: str) -> Engine:

@@ -40,7 +40,7 @@ def check_rows(name: str, value: FloatLike, rows: int) -> None:
             hint="give an array of shape (n,) or one number for all rows")
 
 
-def check_range(name: str, value: FloatLike, high: float = np.inf) -> None:
+def check_range(name: str, value: FloatLike, *, high: float = np.inf) -> None:
     """Refuse numbers below 0 or above a highest one. NaN is an unknown and passes.
 
     Parameters
@@ -59,7 +59,7 @@ def check_range(name: str, value: FloatLike, high: float = np.inf) -> None:
 
     Examples
     --------
-    >>> check_range("liquid_share", np.array([0.0, 0.5, np.nan]), 1.0)
+    >>> check_range("liquid_share", np.array([0.0, 0.5, np.nan]), high=1.0)
     """
     numbers = np.asarray(value, float)
     outside = (numbers < 0.0) | (numbers > high)

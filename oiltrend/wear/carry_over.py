@@ -72,7 +72,7 @@ def carry_over(
     >>> float(carry_over(0.08, 50.0, 1.0).value)
     4.92
     """
-    check_range("residue_fraction", residue_fraction, 1.0)
+    check_range("residue_fraction", residue_fraction, high=1.0)
     for name, value in (("residue_half", residue_half),
                         ("drained_uncertainty", drained_uncertainty),
                         ("fresh_uncertainty", fresh_uncertainty)):

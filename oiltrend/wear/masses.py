@@ -109,7 +109,7 @@ class IntervalMasses:
         for field in fields(self)[1:-2]:
             check_rows(field.name, getattr(self, field.name), rows[0])
         for name in ("liquid_share", "fresh_in_start"):
-            check_range(name, getattr(self, name), 1.0)
+            check_range(name, getattr(self, name), high=1.0)
         for name in ("start_mass_half", "end_mass_half", "added_mass", "added_mass_half",
                      "liquid_share_half", "filter_rate"):
             check_range(name, getattr(self, name))
@@ -131,7 +131,7 @@ def _check_top_ups(mass: Floats | None, position: Floats | None, rows: int) -> N
                            "found one without the other",
                            hint="count a top-up without a date in added_mass")
     check_range("top_up_mass", mass)
-    check_range("top_up_position", position, 1.0)
+    check_range("top_up_position", position, high=1.0)
 
 
 class RowSolution(NamedTuple):

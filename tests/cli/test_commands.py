@@ -32,7 +32,7 @@ def folder(tmp_path: Path) -> Path:
 
 
 def run(folder: Path, command: str, *words: str) -> int:
-    return main([command, "--data", str(folder / "data"), *words])
+    return main(words=[command, "--data", str(folder / "data"), *words])
 
 
 def document(capsys: pytest.CaptureFixture[str], folder: Path, command: str, *words: str
@@ -153,13 +153,13 @@ def test_missing_file_and_bad_date_are_sentences(folder: Path,
 
 
 def test_template_columns_and_their_description(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["template", "events"]) == 0
+    assert main(words=["template", "events"]) == 0
     columns = capsys.readouterr().out.strip().split(",")
     assert columns[:3] == ["engine", "event", "date"]
-    assert main(["template", "events", "--describe"]) == 0
+    assert main(words=["template", "events", "--describe"]) == 0
     told = capsys.readouterr().out
     assert all(column in told for column in columns)
-    assert main(["template", "samples", "--json"]) == 0
+    assert main(words=["template", "samples", "--json"]) == 0
     described = json.loads(capsys.readouterr().out)
     assert {"column": "Fe", "unit": "mg/kg", "meaning": "iron", "allowed": [],
             "required": False} in described
@@ -221,7 +221,7 @@ def test_demo_loads_once_and_watch_has_an_order(folder: Path,
 def test_every_command_has_help(capsys: pytest.CaptureFixture[str]) -> None:
     for name, command in COMMANDS.items():
         with pytest.raises(SystemExit) as stop:
-            main([name, "--help"])
+            main(words=[name, "--help"])
         assert stop.value.code == 0
         assert command.meaning in capsys.readouterr().out
 

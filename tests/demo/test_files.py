@@ -144,7 +144,7 @@ def commands_of_the_readme(start: str) -> list[list[str]]:
 
 def run(command: list[str], data: Path) -> int:
     command[command.index("--data") + 1] = str(data)
-    return main([str(FOLDER / Path(word).name) if word.startswith("sample_reports/") else word
+    return main(words=[str(FOLDER / Path(word).name) if word.startswith("sample_reports/") else word
                  for word in command])
 
 
@@ -168,7 +168,7 @@ def test_first_day_with_the_commands_of_the_readme(
 
 def test_the_mappings_that_the_demo_remembers(
         tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["demo", "--data", str(tmp_path)]) == 0
+    assert main(words=["demo", "--data", str(tmp_path)]) == 0
     engines = [command for command in commands_of_the_readme("oiltrend import --data my-data")
                if "engines" in command]
     assert run(engines[0], tmp_path) == 0
