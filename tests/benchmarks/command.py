@@ -23,7 +23,7 @@ def main(arguments: list[str]) -> None:
     printed = io.TextIOWrapper(io.BytesIO(), encoding="utf-8")
     with contextlib.redirect_stdout(printed):
         began = time.process_time()
-        took = seconds(lambda: status.append(oiltrend(arguments=arguments)))
+        took = seconds(lambda: status.append(oiltrend(words=arguments)))
         busy = time.process_time() - began
     printed.flush()
     text = printed.buffer.getvalue().decode()  # type: ignore[attr-defined]
