@@ -177,9 +177,11 @@ class Findings:
         tuple of HeldRow [-]
             In the order of the file.
         """
-        return tuple(HeldRow(int(self.sheet.lines[row]), str(self.engine_text[row]),
-                             self.sheet.row_text(row))
-                     for row in np.flatnonzero(self.held).tolist())
+        rows = np.flatnonzero(self.held)
+        return tuple(
+            HeldRow(line, engine, raw) for line, engine, raw in zip(
+                self.sheet.lines[rows].tolist(), self.engine_text[rows].tolist(),
+                self.sheet.row_texts(rows), strict=True))
 
 
 def _rows_with(cells: Cells, texts: Iterable[int]) -> list[int]:

@@ -101,7 +101,24 @@ class Sheet:
         str [-]
             Its cells with delimiters, cut when very long.
         """
-        return shorten(_joined([cells.text(row) for cells in self.cells], self.delimiter))
+        return self.row_texts(np.array([row]))[0]
+
+    def row_texts(self, rows: NDArray[np.intp]) -> list[str]:
+        """Give several rows as they could stand in the file.
+
+        Parameters
+        ----------
+        rows : array of int, shape (n,) [-]
+            Their places.
+
+        Returns
+        -------
+        list of str [-]
+            The cells of each row with delimiters, cut when very long.
+        """
+        columns = [[cells.texts[code] for code in cells.codes[rows].tolist()]
+                   for cells in self.cells]
+        return [shorten(_joined(row, self.delimiter)) for row in zip(*columns, strict=True)]
 
 
 @dataclass(slots=True)
@@ -372,6 +389,9 @@ def _finish(gathered: _Gathered, headings: tuple[str, ...], delimiter: str, *, h
 
 
 def _joined(row: Sequence[str], delimiter: str) -> str:
+    plain = delimiter.join(row)
+    if plain.count(delimiter) == len(row) - 1 and plain.isprintable() and '"' not in plain:
+        return plain
     out = io.StringIO()
     csv.writer(out, delimiter=delimiter, lineterminator="").writerow(row)
     return out.getvalue()
