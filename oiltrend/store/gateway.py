@@ -32,6 +32,11 @@ class Transaction(UndoWrites, ShellWrites, LimitWrites, VerdictWrites, SettingWr
     def _reading(self) -> AbstractContextManager[Connection]:
         return nullcontext(self._connection)
 
+    def _renamed(self, table: str, *, old: str, new: str) -> None:
+        super()._renamed(table, old=old, new=new)
+        if table == "family":
+            self._carry_limits(old=old, new=new)
+
     def _finish(self) -> None:
         if self._audit:
             self._write_audit()

@@ -7,7 +7,7 @@ would do. A limit in a version is never changed.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
@@ -140,6 +140,17 @@ class LimitWrites(LimitReads, Writes):
                     self._note("limit", version, field=place, old=old and to_row(old),
                                new=new and to_row(new))
         return version
+
+    def _carry_limits(self, *, old: str, new: str) -> None:
+        """Make a set in which a family that was renamed keeps its limits."""
+        head = TABLES["limit_version"]
+        version = self._connection.execute(
+            select(head.c.id).where(head.c.state == "current")).scalar_one_or_none()
+        limits = self.limits()
+        if any(limit.family == old for limit in limits):
+            self.set_limits(
+                [replace(limit, family=new) if limit.family == old else limit
+                 for limit in limits], f"family '{old}' is called '{new}' now", based_on=version)
 
     @staticmethod
     def _refuse_overtaken(current: dict[str, object] | None, based_on: int | None) -> None:

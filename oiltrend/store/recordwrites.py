@@ -27,6 +27,13 @@ _PARENTS = {table.name: tuple(name for name in ("family", "car", "engine")
                               if name != table.name and table.c.get(name) is not None
                               and table.c[name].foreign_keys)
             for table in RECORD_TABLES.values()}
+# Where a name stands as mere text. (What the keys of the database watch goes along by itself.)
+_NAMED_IN = {"family": (("watch", "family"),),
+             "car": (("engine", "car"), ("event", "car"), ("watch", "car")),
+             "lab": (("sample", "lab"), ("new_oil", "lab"), ("mapping", "lab")),
+             "oil_product": (("sample", "oil_product"), ("sample", "refill_product"),
+                             ("event", "oil_product"), ("teardown", "refill_product"),
+                             ("new_oil", "oil_product"))}
 # Who would be left pointing at nothing: table and column, by what is pointed at.
 _USES = {"family": (("engine", "family"),),
          "car": (("engine", "car"), ("ownership", "car"), ("engine_stay", "car")),
@@ -188,6 +195,9 @@ class RecordWrites(RecordReads, Writes):
         if not changes and not notes:
             return rev
         self._update(table, id, rev, changes)
+        if NAMED_BY.get(table.name) in changes:
+            key = NAMED_BY[table.name]
+            self._renamed(table.name, old=old[key], new=changes[key])
         if changes.keys() & PACKED:
             before = from_row(kind, old)
             notes = [note for note in notes if note[0] != "raw"]
@@ -251,6 +261,13 @@ class RecordWrites(RecordReads, Writes):
         self._connection.execute(
             update(table).where(table.c.id == id, table.c.rev == rev).values(
                 **changes, rev=rev + 1, changed_at=self._at, changed_by=self._caller.name))
+
+    def _renamed(self, table: str, *, old: str, new: str) -> None:
+        """Take along what names a record that has a new name now."""
+        for name, column in _NAMED_IN.get(table, ()):
+            user = TABLES[name]
+            self._connection.execute(
+                update(user).where(user.c[column] == old).values({column: new}))
 
     def _add_rows(self, records: Sequence[Any], *, import_id: int | None) -> list[int]:
         kind = type(records[0])

@@ -29,7 +29,7 @@ class StoredContext:
 class SettingReads(Reads):
     """Questions about settings."""
 
-    def setting(self, name: str, default: Any = None) -> Any:
+    def setting(self, name: str, default: Any) -> Any:
         """Fetch a setting.
 
         Parameters

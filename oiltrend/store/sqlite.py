@@ -187,12 +187,12 @@ def set_journal(engine: Engine, *, journal: str, database: Path) -> None:
         cursor = link.cursor()
         found = cursor.execute(f"PRAGMA journal_mode={journal}").fetchone()[0]
         _prove_writable(cursor)
-    except sqlite3.OperationalError as fault:
+    except sqlite3.Error as fault:
+        if not any(word in str(fault) for word in ("locked", "readonly")):
+            raise plain_fault(fault, during="opening") from fault
         raise StoreRefused(
             f"{database}: must be writable and its journal '{journal}', found '{fault}'",
             hint="ask for the right to write, or stop the other program") from fault
-    except sqlite3.Error as fault:
-        raise plain_fault(fault, during="opening") from fault
     finally:
         link.close()
     if found != journal:

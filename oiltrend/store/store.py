@@ -35,7 +35,8 @@ class Store(RecordReads, ShellReads, SampleReads, LimitReads, ImportReads, Verdi
 
     Questions can be asked from any thread, each on a connection of its own; what they return
     are copies. Changes are made inside :meth:`write` and nowhere else. A question asked of the
-    store inside a write does not see it; ask the transaction instead.
+    store inside a write does not see it; ask the transaction instead. A store is not carried
+    over into a process that was forked off: open another one there.
 
     Parameters
     ----------

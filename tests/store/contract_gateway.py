@@ -32,7 +32,7 @@ class GatewayContract:
             fail()
         assert store.all(Car) == []
         assert len(store.fleet()) == 0
-        assert store.setting("s") is None
+        assert store.setting("s", None) is None
         assert (store.audit(), store.data_version()) == (audit, version)
         with store.write(KIM, "the next one goes through") as tx:
             tx.add(Car("J-1"))

@@ -12,14 +12,16 @@ from oiltrend.records import (
     Engine,
     Event,
     Family,
+    Lab,
     NewOil,
+    OilProduct,
     Qualifier,
     Reading,
     Slot,
     Teardown,
 )
 from oiltrend.store import Store
-from tests.store.made import DAY, FINDINGS, KIM, RECORDS, ROBIN, furnish, one_sample, slot
+from tests.store.made import DAY, FINDINGS, KIM, RECORDS, ROBIN, furnish, limit, one_sample, slot
 
 
 class RecordContract:
@@ -157,6 +159,32 @@ class ChangeContract:
             tx.save(engine.id, Engine("E-001", "F"), engine.rev)
         assert store.find(Event, {"engine": "E-001"})[0].record.date == DAY
         assert (len(store.fleet(["E-001"])), len(store.fleet(["E1"]))) == (1, 0)
+
+    def test_names_that_stand_as_text_go_along_too(self, store: Store):
+        table = one_sample()
+        table.lab[0], table.oil_product[0], table.refill_product[0] = "Lab A", "X", "X"
+        limits = [limit(30.0), limit(20.0, family="*")]
+        with store.write(KIM, "test") as tx:
+            numbers = [tx.add(record) for record in (
+                Family("F"), Car("J-1"), Lab("Lab A"), OilProduct("X"))]
+            tx.add(Engine("E1", "F", car="J-1"))
+            tx.add(Event("E1", "oil_change", date=DAY, oil_product="X", car="J-1"))
+            tx.add(NewOil("X", {}, lab="Lab A"))
+            tx.add_samples(table)
+            tx.set_limits(limits, "own")
+        with store.write(KIM, "renamed") as tx:
+            for number, record in zip(numbers, (Family("G"), Car("J-2"), Lab("Lab B"),
+                                                OilProduct("Y")), strict=True):
+                tx.save(number, record, 1)
+        assert store.get(Engine, "E1").record == Engine("E1", "G", car="J-2")
+        (event,), (oil,) = store.all(Event), store.all(NewOil)
+        assert (event.record.oil_product, event.record.car) == ("Y", "J-2")
+        assert (oil.record.oil_product, oil.record.lab) == ("Y", "Lab B")
+        row = store.fleet().table
+        assert (row.lab[0], row.oil_product[0], row.refill_product[0]) == ("Lab B", "Y", "Y")
+        # A family without its limits would be watched by nobody.
+        assert store.limits() == [limit(30.0, family="G"), limit(20.0, family="*")]
+        assert store.limit_versions()[0].note == "family 'F' is called 'G' now"
 
     def test_a_new_name_must_not_be_taken_nor_have_been(self, store: Store):
         furnish(store, "E1", "E2", "E3")

@@ -39,8 +39,10 @@ def bring_in(store: Store, number: int, *, rows: int = ROWS, halves: bool = Fals
 def import_without_end(folder: Path, url: str | None, first: int, halves: bool,
                        done: Connection) -> None:
     with open_store(folder=folder, url=url) as store:
-        done.send(-1)
-        for number in range(first, first + 1000):
+        # One to get warm, so that the time to the next is known beforehand.
+        bring_in(store, first)
+        done.send(first)
+        for number in range(first + 1, first + 1000):
             bring_in(store, number, halves=halves)
             done.send(number)
 

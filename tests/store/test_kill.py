@@ -22,6 +22,7 @@ def kill_again_and_again(folder: Path, url: str | None, *, kills: int, halves: b
     """Start, kill within the first few imports, look, again; gives how many were half there."""
     context = processes()
     with open_store(folder=folder, url=url) as store:
+        bring_in(store, 999_998)
         begun = time.perf_counter()
         bring_in(store, 999_999)
         longest = 4 * (time.perf_counter() - begun)
@@ -33,7 +34,7 @@ def kill_again_and_again(folder: Path, url: str | None, *, kills: int, halves: b
                                 args=(folder, url, 1000 * turn, halves, there))
         child.start()
         there.close()
-        assert here.recv() == -1
+        acknowledged.add(here.recv())
         time.sleep(dice.uniform(0.001, longest))
         child.kill()
         child.join()
@@ -73,7 +74,7 @@ def test_an_import_is_there_or_not(tmp_path: Path):
         furnish(store)
     assert kill_again_and_again(tmp_path, None, kills=KILLS, halves=False, check=look) == 0
     with open_store(folder=tmp_path) as store:
-        assert len(store.imports()) > KILLS / 4
+        assert len(store.imports()) > KILLS
 
 
 def test_an_import_is_there_or_not_on_postgresql(wiped_postgres: str, tmp_path: Path):

@@ -78,7 +78,7 @@ def test_every_constraint_has_a_name(migrated_sqlite: Path):
 
 
 @pytest.mark.parametrize("old", sorted(OLD.glob("*.gz")), ids=lambda path: path.name)
-def test_an_old_database_is_opened_and_used(tmp_path: Path, old: Path):
+def test_an_old_database_is_opened_and_used(tmp_path: Path, old: Path, migrated_sqlite: Path):
     (tmp_path / DATABASE_NAME).write_bytes(gzip.decompress(old.read_bytes()))
     with open_store(folder=tmp_path) as store:
         assert store.health()["integrity"] == "ok"
@@ -93,13 +93,15 @@ def test_an_old_database_is_opened_and_used(tmp_path: Path, old: Path):
         assert teardown.record.findings[0].damage == ("scratches", "dirt µ")
         assert [limit.value for limit in store.limits()] == [30.0]
         assert store.watch_rows()[0][0].engine == "E1"
-        assert store.setting("currency") == "shells"
+        assert store.setting("currency", "") == "shells"
         assert len(store.audit()) == 11
         with store.write(KIM, "used") as tx:
             tx.edit_sample(number, {"Fe": Reading(22.0, Qualifier.EXACT, "22")}, 2)
             tx.add_samples(one_sample(number="new"))
             assert tx.undo_import(store.imports()[0].id).voided == 1
         assert len(store.fleet()) == 2
+    assert anatomy(f"sqlite:///{tmp_path / DATABASE_NAME}") == anatomy(
+        f"sqlite:///{migrated_sqlite}")
 
 
 SECOND = '''
