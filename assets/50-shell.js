@@ -39,12 +39,24 @@
   });
 
   let arrived = false;
+  let typing = 0;
   window.dash_clientside = Object.assign({}, window.dash_clientside, {
     oiltrend: {
       theme: function (value) {
         choice = value === "light" || value === "dark" ? value : "auto";
         mark();
         return [shown(), shown()];
+      },
+      // Typing goes on: wait until it pauses, then let the page know.
+      pause: function () {
+        clearTimeout(typing);
+        typing = setTimeout(function () {
+          // The form may have been stored and be gone by now.
+          if (document.getElementById("hand-check")) {
+            window.dash_clientside.set_props("hand-pause", { data: Date.now() });
+          }
+        }, 400);
+        return window.dash_clientside.no_update;
       },
       // Points to the page in the rail, moves the reader's place to it, and clears old notices.
       arrive: function (path) {
@@ -118,5 +130,31 @@
       event.preventDefault();
       send(event.dataTransfer.files[0], box.dataset.upload);
     }
+  });
+})();
+
+// Keys above the results of a typed sample: "<" and "ND" go into the field in use.
+(function () {
+  "use strict";
+  const write = Object.getOwnPropertyDescriptor(HTMLInputElement.prototype, "value").set;
+
+  document.addEventListener("pointerdown", function (event) {
+    // The field in use keeps its place, and the phone its number pad.
+    if (event.target.closest("[data-key]")) { event.preventDefault(); }
+  });
+  document.addEventListener("click", function (event) {
+    const key = event.target.closest("[data-key]");
+    const field = document.activeElement;
+    if (!key || !field || !field.closest(".readings")) { return; }
+    if (key.dataset.key === "Next") {
+      const fields = Array.from(document.querySelectorAll(".readings input"));
+      const next = fields[fields.indexOf(field) + 1];
+      if (next) { next.focus(); }
+      return;
+    }
+    const text = key.dataset.key === "ND" ? "ND"
+      : field.value.startsWith("<") ? field.value.slice(1) : "<" + field.value;
+    write.call(field, text);
+    field.dispatchEvent(new Event("input", { bubbles: true }));
   });
 })();

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Any
 
-from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
+from dash import ALL, ClientsideFunction, Dash, Input, Output, State, ctx, dcc, html, no_update
 
 from oiltrend.assessment.results import Verdict
-from oiltrend.dashboard.context import address, current_caller, current_store
+from oiltrend.dashboard.context import address, current_caller, current_store, decimal_sign
 from oiltrend.dashboard.hand_form import (
     MORE,
     READING,
@@ -20,9 +19,10 @@ from oiltrend.dashboard.hand_form import (
     reject_texts,
 )
 from oiltrend.dashboard.inputs import choice, short_text
-from oiltrend.dashboard.parts import error_note, note, sheet
+from oiltrend.dashboard.parts import day, error_note, note, sheet
+from oiltrend.dashboard.typed import typed_day, typed_number
 from oiltrend.dashboard.verdict import reason_list, verdict_block
-from oiltrend.errors import InputError, OiltrendError, ValueRefused
+from oiltrend.errors import InputError, OiltrendError
 from oiltrend.records import Engine
 from oiltrend.service import samples
 from oiltrend.service.fleet import engine_view, local_today
@@ -65,10 +65,11 @@ def hand_way(engine: str, *, drawn: bool) -> Any:
                               className="buttons"),
                      lead="Watch then says that its result is awaited.")
     last = samples.last_values(current_store(), current_caller(), engine)
-    hint = f"The grey figures are those of {last['sample_date']}." if last.get(
-        "sample_date") else "This is its first result."
+    before = typed_day(last.get("sample_date", ""), where="sample date")
+    hint = (f"The pale figures are those of {day(before)}." if before
+            else "This is its first result.")
     return sheet(f"Result of {engine}", hand_fields(record, last, local_today()),
-                 html.Div(id="hand-check"),
+                 dcc.Store(id="hand-pause"), html.Div(id="hand-check"),
                  html.Div(html.Button("Store the result", id="hand-save", className="button"),
                           className="buttons"),
                  lead=hint + " Leave a field empty for what was not measured; write <1 for "
@@ -88,13 +89,20 @@ def register_hand(app: Dash) -> None:
     app : Dash [-]
         The app.
     """
+    # Fields hand over every keystroke, so that none is lost to a quick click on "store"; the
+    # server is asked once the typing pauses.
+    app.clientside_callback(  # type: ignore[no-untyped-call]
+        ClientsideFunction("oiltrend", "pause"), Output("hand-pause", "data"),
+        Input(_READING, "value"), Input(_TOP, "value"), Input(_MORE, "value"),
+        prevent_initial_call=True)
+
     @app.callback(
         Output(_READING, "error"), Output(_TOP, "error"), Output("hand-check", "children"),
-        Input(_READING, "value"), Input(_TOP, "value"), Input(_MORE, "value"),
-        State("add-engine", "value"), prevent_initial_call=True)
-    def _check(readings: list[object], top: list[object], _more: list[object],
-               engine: object) -> Any:
-        fields = [_named(group) for group in ctx.inputs_list]
+        Input("hand-pause", "data"), State("add-engine", "value"), State(_READING, "value"),
+        State(_TOP, "value"), State(_MORE, "value"), prevent_initial_call=True)
+    def _check(_pause: object, engine: object, readings: list[object], top: list[object],
+               _more: list[object]) -> Any:
+        fields = [_named(group) for group in ctx.states_list[1:]]
         form = form_of(short_text(engine), fields[1], fields[2], fields[0])
         if not form.readings and not form.meter:
             return [""] * len(readings), [""] * len(top), None
@@ -147,7 +155,8 @@ def _register_drawn(app: Dash) -> None:
         name = short_text(engine)
         try:
             samples.mark_drawn(
-                current_store(), current_caller(), name, on=_day(on),
+                current_store(), current_caller(), name,
+                on=typed_day(short_text(on), where="drawn on") or local_today(),
                 meter=_meter(short_text(meter), _engine(name).meter_unit), lab=short_text(lab),
                 sample_id=short_text(number),
                 oil_changed={"yes": True, "no": False}.get(
@@ -157,20 +166,7 @@ def _register_drawn(app: Dash) -> None:
         return note(f"noted: a sample of {name} is awaited", kind="done", shape="awaited")
 
 
-def _day(found: object) -> date:
-    try:
-        return date.fromisoformat(short_text(found))
-    except ValueError as error:
-        raise ValueRefused(f"drawn on: must be a date, found '{found}'",
-                           hint="choose a day") from error
-
 
 def _meter(text: str, unit: str) -> float | None:
-    if not text:
-        return None
-    try:
-        value = float(text.replace(" ", "").replace(",", "."))
-    except ValueError as error:
-        raise ValueRefused(f"meter: must be a number, found '{text}'",
-                           hint="write the reading without its unit") from error
-    return value if unit == "h" else convert(value, unit, "km")
+    value = typed_number(text, where="meter", decimal=decimal_sign())
+    return value if value is None or unit == "h" else convert(value, unit, "km")

@@ -59,8 +59,8 @@ def create_app(store: Any) -> Dash:
     add_download_routes(server)
     for page in PAGES:
         _register(page.__name__, page.NAME, page.layout, path=page.PATH)
-        if page.BELOW:
-            _register(page.__name__ + ".below", page.NAME, page.layout, path_template=page.BELOW)
+        for number, below in enumerate(page.BELOW):
+            _register(f"{page.__name__}.{number}", page.NAME, page.layout, path_template=below)
         page.register(app)
     _register("not_found_404", "Not found", _not_found, path="/not-found")
     entries = [(page.PATH, page.NAME, page.ICON) for page in PAGES if page.ICON]

@@ -16,7 +16,7 @@ from flask import current_app, has_request_context, request
 from oiltrend.records import Caller
 
 __all__ = ["EXTENSION", "address", "current_caller", "current_store", "decimal_sign", "id_from",
-           "id_in_path"]
+           "id_in_path", "parts_from", "parts_in_path"]
 
 EXTENSION = "oiltrend"
 
@@ -89,8 +89,8 @@ def address(path: str, *ids: str) -> str:
     return "/".join([path.rstrip("/"), *(quote(one, safe="") for one in ids)])
 
 
-def id_in_path(path: str) -> str:
-    """Read the id from the address that the browser shows; the query string has no say.
+def parts_in_path(path: str) -> tuple[str, ...]:
+    """Read what the address in the browser names below a page; the query string has no say.
 
     Parameters
     ----------
@@ -99,18 +99,59 @@ def id_in_path(path: str) -> str:
 
     Returns
     -------
-    str [-]
-        The id; "" when the address names none.
+    tuple of str [-]
+        Parts below the page; none when the address is the page itself.
     """
     try:
-        found = ctx.inputs.get("_pages_location.pathname") or ""
+        return parts_from(path, ctx.inputs.get("_pages_location.pathname"))
     except MissingCallbackContextException:
-        return ""
-    return id_from(path, found)
+        return ()
+
+
+def parts_from(path: str, pathname: object) -> tuple[str, ...]:
+    """Read what an address names below a page.
+
+    Parameters
+    ----------
+    path : str [-]
+        Path of the page.
+    pathname : object [-]
+        The address as the browser sent it.
+
+    Returns
+    -------
+    tuple of str [-]
+        Parts below the page; none when the address is another page.
+
+    Examples
+    --------
+    >>> parts_from("/workshop", "/workshop/car/J%2F7"), parts_from("/engine", "/engines/7")
+    (('car', 'J/7'), ())
+    """
+    prefix = path.rstrip("/") + "/"
+    if not isinstance(pathname, str) or not pathname.startswith(prefix):
+        return ()
+    return tuple(unquote(part) for part in pathname[len(prefix):].split("/") if part)
+
+
+def id_in_path(path: str) -> str:
+    """Read the one id that the address in the browser names below a page.
+
+    Parameters
+    ----------
+    path : str [-]
+        Path of the page.
+
+    Returns
+    -------
+    str [-]
+        The id; "" when the address names none, or more than one part.
+    """
+    return _only(parts_in_path(path))
 
 
 def id_from(path: str, pathname: object) -> str:
-    """Read the id from an address.
+    """Read the one id that an address names below a page.
 
     Parameters
     ----------
@@ -126,11 +167,11 @@ def id_from(path: str, pathname: object) -> str:
 
     Examples
     --------
-    >>> id_from("/engine", "/engine/V8%20%233%2Fleft"), id_from("/engine", "/engines")
+    >>> id_from("/engine", "/engine/V8%20%233%2Fleft"), id_from("/engine", "/engine/a/b")
     ('V8 #3/left', '')
     """
-    prefix = path.rstrip("/") + "/"
-    if not isinstance(pathname, str) or not pathname.startswith(prefix):
-        return ""
-    rest = pathname[len(prefix):].strip("/")
-    return "" if "/" in rest else unquote(rest)
+    return _only(parts_from(path, pathname))
+
+
+def _only(parts: tuple[str, ...]) -> str:
+    return parts[0] if len(parts) == 1 else ""

@@ -141,7 +141,8 @@ def reject_table(rejects: Sequence[Reject]) -> Any:
             for one in rejects[:_MOST_SHOWN]]
     more = len(rejects) - len(rows)
     caption = f"{len(rejects)} cells that cannot be used"
-    table = ledger(caption, ("line", "column", "found", "reason", "what to do"), rows, right=(0,))
+    table = ledger(caption, ("line", "column", "found", "reason", "what to do"), rows,
+                   cards=True)
     return html.Div([table, html.P(f"and {more} more in the download", className="soft")]
                     if more > 0 else [table])
 
@@ -199,5 +200,5 @@ def notes_of(parsed: ParsedFile) -> Any:
             for one in parsed.notes if one.line][:_MOST_SHOWN]
     if rows:
         whole.append(ledger("Read, but worth a look", ("line", "column", "found", "remark"), rows,
-                            right=(0,)))
+                            cards=True))
     return html.Div(whole)

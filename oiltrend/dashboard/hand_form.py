@@ -11,7 +11,7 @@ from dash import html
 
 from oiltrend.dashboard.books import lab_names, oil_names
 from oiltrend.dashboard.inputs import short_text
-from oiltrend.dashboard.parts import ledger, note, sentence
+from oiltrend.dashboard.parts import attribute, ledger, note, sentence
 from oiltrend.ingest import Note, Reject
 from oiltrend.nomenclature import MEASURANDS, PANEL
 from oiltrend.records import FILTER_FINDINGS, Engine
@@ -58,7 +58,7 @@ def hand_fields(engine: Engine, last: Mapping[str, str], today: date) -> Any:
             _yes_no("oil_changed", "Oil drained with it?"),
             dmc.Autocomplete(id=_id(MORE, "lab"), label="Laboratory", data=lab_names(), value=""),
         ]),
-        html.H3("Results", className="form-head"),
+        html.H3("Results", className="form-head"), _keys(),
         html.Div([_reading(symbol, last) for symbol in usual], className="readings"),
         html.Details([html.Summary("All other measurands"),
                       html.Div([_reading(symbol, last) for symbol in rest],
@@ -66,6 +66,12 @@ def hand_fields(engine: Engine, last: Mapping[str, str], today: date) -> Any:
         html.Details([html.Summary("What was seen at the change, top-up, oil, note"),
                       _seen_fields()]),
     ])
+
+
+def _keys() -> Any:
+    """Keys that the number pad of a phone does not have; they write into the field in use."""
+    return html.Div([html.Button(word, className="button quiet", **attribute("data-key", word))
+                     for word in ("<", "ND", "Next")], className="keys")
 
 
 def _seen_fields() -> Any:
@@ -120,8 +126,7 @@ def _id(kind: str, name: str) -> dict[str, str]:
 
 
 def _text(kind: str, name: str, label: str, last: str) -> Any:
-    return dmc.TextInput(id=_id(kind, name), label=label, value="", placeholder=last,
-                         debounce=350)
+    return dmc.TextInput(id=_id(kind, name), label=label, value="", placeholder=last)
 
 
 def _date(kind: str, name: str, label: str, value: date, today: date) -> Any:
@@ -136,10 +141,12 @@ def _yes_no(name: str, label: str) -> Any:
 
 def _reading(symbol: str, last: Mapping[str, str]) -> Any:
     own = MEASURANDS[PANEL.index(symbol)]
-    label = symbol if own.unit == "mg/kg" else f"{own.name[:1].upper()}{own.name[1:]} [{own.unit}]"
-    described = own.name if own.unit == "mg/kg" else None
+    short = sentence(own.name) if "_" in symbol or symbol.islower() else symbol
+    described = own.name if short == symbol else ""
+    if own.unit != "mg/kg":
+        described = f"{described} [{own.unit}]".strip()
     return dmc.TextInput(id=_id(READING, symbol), value="", placeholder=last.get(symbol, ""),
-                         label=label, description=described, debounce=350,
+                         label=short, description=described,
                          inputProps={"inputMode": "decimal", "autoComplete": "off"})
 
 
@@ -208,4 +215,4 @@ def notes_table(notes: Sequence[Note]) -> Any:
     if not notes:
         return html.Div()
     return ledger("Worth a look before you store it", ("field", "typed", "remark"),
-                  [[one.column, one.raw, sentence(one.text)] for one in notes])
+                  [[one.column, one.raw, sentence(one.text)] for one in notes], cards=True)

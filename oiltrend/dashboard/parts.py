@@ -304,7 +304,7 @@ def facts(pairs: Mapping[str, Any]) -> Any:
 
 
 def ledger(caption: str, columns: Sequence[str], rows: Sequence[Sequence[Any]], *,
-           right: Sequence[int] = ()) -> Any:
+           right: Sequence[int] = (), cards: bool = False) -> Any:
     """Write a table with ledger lines.
 
     Parameters
@@ -312,25 +312,30 @@ def ledger(caption: str, columns: Sequence[str], rows: Sequence[Sequence[Any]], 
     caption : str [-]
         What the rows are.
     columns : sequence of str [-]
-        Headings.
+        Headings; "" for a column of buttons.
     rows : sequence of sequence of component [-]
         Cells; None and "" stay blank.
     right : sequence of int [-]
         Columns of numbers.
+    cards : bool [-]
+        On a phone every row becomes a card; otherwise the table scrolls sideways.
 
     Returns
     -------
     component [-]
-        The table, which scrolls sideways by itself where it is too wide.
+        The table.
     """
     def side(index: int) -> str:
         return "r num" if index in right else ""
-    head = html.Tr([html.Th(name, scope="col", className=side(k))
-                    for k, name in enumerate(columns)])
-    body = [html.Tr([html.Td("" if cell is None else cell, className=side(k))
-                     for k, cell in enumerate(row)]) for row in rows]
-    table = html.Table([html.Caption(caption), html.Thead(head), html.Tbody(body)],
-                       className="ledger")
+    head = html.Tr([html.Th(name or html.Span("to do", className="away"), scope="col",
+                            className=side(k)) for k, name in enumerate(columns)], role="row")
+    body = [html.Tr([html.Td("" if cell is None else cell, className=side(k), role="cell",
+                             **attribute("data-label", columns[k]))
+                     for k, cell in enumerate(row)], role="row") for row in rows]
+    # The roles are said outright, because a card is no longer laid out as a table.
+    table = html.Table([html.Caption(caption), html.Thead(head, role="rowgroup"),
+                        html.Tbody(body, role="rowgroup")], role="table",
+                       className="ledger cards" if cards else "ledger")
     return html.Div(table, className="table-wrap", tabIndex="0", role="region",
                     **aria(label=caption))
 

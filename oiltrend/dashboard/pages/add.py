@@ -17,7 +17,7 @@ from oiltrend.dashboard.parts import aria, page_frame
 __all__ = ["BELOW", "ICON", "NAME", "PATH", "layout", "register"]
 
 PATH = "/add"
-BELOW = PATH + "/<engine>"
+BELOW = (PATH + "/<engine>",)
 NAME = "Add result"
 ICON = "nav-add"
 

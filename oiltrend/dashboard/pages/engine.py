@@ -30,7 +30,7 @@ from oiltrend.wording import measurand_name
 __all__ = ["BELOW", "ICON", "NAME", "PATH", "layout", "register"]
 
 PATH = "/engine"
-BELOW = PATH + "/<engine>"
+BELOW = (PATH + "/<engine>",)
 NAME = "Engine"
 ICON = ""
 _DOUBT = "engine-doubt"

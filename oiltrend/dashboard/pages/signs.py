@@ -12,7 +12,7 @@ from oiltrend.wording import CAUTIONS, LIMITS_OF_USE, STOP_SIGNS
 __all__ = ["BELOW", "ICON", "NAME", "PATH", "layout", "register"]
 
 PATH = "/stop-signs"
-BELOW = ""
+BELOW: tuple[str, ...] = ()
 NAME = "Signs to stop driving"
 ICON = ""
 

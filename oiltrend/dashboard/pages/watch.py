@@ -17,7 +17,7 @@ from oiltrend.service import fleet
 __all__ = ["BELOW", "ICON", "NAME", "PATH", "layout", "register"]
 
 PATH = "/"
-BELOW = ""
+BELOW: tuple[str, ...] = ()
 NAME = "Watch"
 ICON = "nav-watch"
 
