@@ -22,7 +22,7 @@ from oiltrend.errors import ValueRefused
 from oiltrend.wear.arrays import Floats
 
 __all__ = ["Normal", "Solution", "nnls_rows", "nonnegative", "normal_equations",
-           "passive_inverse", "scaled", "solve_passive"]
+           "passive_inverse", "ridge", "scaled", "solve_passive"]
 
 Bools = NDArray[np.bool_]
 
@@ -37,6 +37,8 @@ TOLERANCE = 1e-12
 # Exchanges of all contradictions that may pass without progress before they go one by one.
 PATIENCE = 3
 ROUNDS = 60
+# Each takes the effect of the ridge down by RIDGE over the least eigenvalue.
+REFINEMENTS = 2
 
 
 class Normal(NamedTuple):
@@ -52,15 +54,32 @@ class Normal(NamedTuple):
         Unknowns are the scaled unknowns times this; 0 for unknowns without data.
     usable : array of bool, shape (s, n) [-]
         Unknowns that may be above zero and have data.
-    ridge : array, shape (s,) [-]
-        Added to the diagonal when solving.
+    slacks : int [-]
+        Number of leading unknowns that are uncoupled from each other. They are preferred where
+        several answers fit alike: the ridge is on the others only.
     """
 
     gram: Floats
     right: Floats
     scale: Floats
     usable: Bools
-    ridge: Floats
+    slacks: int
+
+    def some(self, rows: NDArray[np.int64]) -> Normal:
+        """Take some rows of the equations.
+
+        Parameters
+        ----------
+        rows : array of int [-]
+            Rows to take.
+
+        Returns
+        -------
+        Normal [-]
+            The equations of those rows.
+        """
+        return Normal(self.gram.take(rows, axis=2), self.right.take(rows, axis=1),
+                      self.scale.take(rows, axis=1), self.usable.take(rows, axis=1), self.slacks)
 
 
 class Solution(NamedTuple):
@@ -114,7 +133,7 @@ def normal_equations(shares: Floats, weight: Floats, weighted: Floats) -> tuple[
     return gram, np.einsum("smn,mn->sn", shares, weighted)
 
 
-def scaled(gram: Floats, right: Floats, allowed: Bools, *, unridged: int = 0) -> Normal:
+def scaled(gram: Floats, right: Floats, allowed: Bools, *, slacks: int = 0) -> Normal:
     """Scale normal equations so that the diagonal is one.
 
     Parameters
@@ -125,8 +144,8 @@ def scaled(gram: Floats, right: Floats, allowed: Bools, *, unridged: int = 0) ->
         Right-hand sides.
     allowed : array of bool, shape (s, n) [-]
         Unknowns that may be above zero.
-    unridged : int [-]
-        Number of leading unknowns that are preferred where several answers fit alike.
+    slacks : int [-]
+        Number of leading unknowns that are uncoupled from each other.
 
     Returns
     -------
@@ -146,42 +165,65 @@ def scaled(gram: Floats, right: Floats, allowed: Bools, *, unridged: int = 0) ->
     scale = np.where(usable, 1.0 / np.sqrt(np.where(usable, size, 1.0)), 0.0)
     equal = gram * scale[:, None]
     equal *= scale
-    return Normal(equal, right * scale, scale, usable,
-                  np.where(diagonal < unridged, 0.0, RIDGE))
+    return Normal(equal, right * scale, scale, usable, slacks)
 
 
-def _factor(matrix: Floats) -> Floats:
+def _factor(matrix: Floats, slacks: int) -> Floats:
     """Take the Cholesky factor of every matrix in place; give the inverse of its diagonal."""
     size = len(matrix)
     inverse = np.empty((size, matrix.shape[2]))
     for k in range(size):
         np.divide(1.0, np.sqrt(matrix[k, k]), out=inverse[k])
-        matrix[k + 1:, k] *= inverse[k]
-        for j in range(k + 1, size):
+        below = max(k + 1, slacks)
+        matrix[below:, k] *= inverse[k]
+        for j in range(below, size):
             matrix[j:, j] -= matrix[j:, k] * matrix[j, k]
     return inverse
 
 
-def _substitute(factor: Floats, inverse: Floats, right: Floats) -> Floats:
+def _substitute(factor: Floats, inverse: Floats, right: Floats, slacks: int) -> Floats:
     """Solve with the factor, in place of the right-hand side."""
     size = len(factor)
     for k in range(size):
         right[k] *= inverse[k]
-        if k + 1 < size:
-            right[k + 1:] -= factor[k + 1:, k] * right[k]
+        below = max(k + 1, slacks)
+        if below < size:
+            right[below:] -= factor[below:, k] * right[k]
     for k in range(size - 1, -1, -1):
-        if k + 1 < size:
-            right[k] -= np.einsum("jn,jn->n", factor[k + 1:, k], right[k + 1:])
+        below = max(k + 1, slacks)
+        if below < size:
+            right[k] -= np.einsum("jn,jn->n", factor[below:, k], right[below:])
         right[k] *= inverse[k]
     return right
 
 
-def _passive_factor(gram: Floats, passive: Bools, ridge: Floats) -> tuple[Floats, Floats]:
+def _passive_factor(normal: Normal, passive: Bools) -> tuple[Floats, Floats]:
     """Factor the passive part of every matrix; elsewhere stands the unit matrix."""
-    matrix = gram * (passive[:, None] & passive[None, :])
-    diagonal = np.arange(len(gram))
-    matrix[diagonal, diagonal] += np.where(passive, ridge[:, None], 1.0)
-    return matrix, _factor(matrix)
+    matrix = normal.gram * (passive[:, None] & passive[None, :])
+    diagonal = np.arange(len(matrix))
+    matrix[diagonal, diagonal] += np.where(passive, ridge(normal)[:, None], 1.0)
+    return matrix, _factor(matrix, normal.slacks)
+
+
+def ridge(normal: Normal) -> Floats:
+    """Give what is added to the diagonal when solving.
+
+    Parameters
+    ----------
+    normal : Normal [-]
+        Scaled equations.
+
+    Returns
+    -------
+    array, shape (s,) [-]
+        Zero for slacks.
+
+    Examples
+    --------
+    >>> ridge(scaled(np.ones((1, 1, 1)), np.ones((1, 1)), np.ones((1, 1), bool))).tolist()
+    [1e-09]
+    """
+    return np.where(np.arange(len(normal.gram)) < normal.slacks, 0.0, RIDGE)
 
 
 def _times(gram: Floats, x: Floats) -> Floats:
@@ -217,7 +259,7 @@ def solve_passive(normal: Normal, right: Floats, passive: Bools) -> Floats:
     >>> solve_passive(normal, right, np.array([[True], [False]]))[:, 0].round(6).tolist()
     [2.0, 0.0]
     """
-    return _substitute(*_passive_factor(normal.gram, passive, normal.ridge), right * passive)
+    return _substitute(*_passive_factor(normal, passive), right * passive, normal.slacks)
 
 
 def passive_inverse(normal: Normal, passive: Bools) -> Floats:
@@ -243,11 +285,11 @@ def passive_inverse(normal: Normal, passive: Bools) -> Floats:
     [[1.5625, -0.9375], [-0.9375, 1.5625]]
     """
     size, count = passive.shape
-    factor, inverse = _passive_factor(normal.gram, passive, normal.ridge)
+    factor, inverse = _passive_factor(normal, passive)
     result = np.zeros((size, size, count))
     for j in range(size):
         result[j, j] = passive[j]
-        _substitute(factor, inverse, result[j])
+        _substitute(factor, inverse, result[j], normal.slacks)
     return result
 
 
@@ -266,7 +308,7 @@ def _exchange(bad: Bools, best: NDArray[np.int64], patience: NDArray[np.int64]) 
     if not single.any():
         return bad
     last = len(bad) - 1 - np.argmax(bad[::-1], axis=0)
-    return bad & (~single | (np.arange(len(bad))[:, None] == last))
+    return np.asarray(bad & (~single | (np.arange(len(bad))[:, None] == last)))
 
 
 def nonnegative(normal: Normal, *, start: Bools | None = None) -> Solution:
@@ -285,7 +327,7 @@ def nonnegative(normal: Normal, *, start: Bools | None = None) -> Solution:
     -------
     Solution [-]
         Where several solutions fit alike, the one with the least sum of squares over the
-        unknowns with a ridge.
+        unknowns that are no slacks.
 
     Examples
     --------
@@ -317,20 +359,13 @@ def nonnegative(normal: Normal, *, start: Bools | None = None) -> Solution:
         result[:, rows[done]], settled[:, rows[done]] = x[:, done], passive[:, done]
         go_on = np.flatnonzero(~done)
         passive = (passive ^ _exchange(bad, best, patience)).take(go_on, axis=1)
-        left = _some(left, go_on)
+        left = left.some(go_on)
         tolerance, best, patience = tolerance[go_on], best[go_on], patience[go_on]
         rows = rows[go_on]
     if len(rows):
         result[:, rows] = _one_by_one(left)
         settled[:, rows] = result[:, rows] > 0.0
     return Solution(np.maximum(result, 0.0), settled)
-
-
-def _some(normal: Normal, rows: NDArray[np.int64]) -> Normal:
-    """Take some rows of the equations."""
-    return Normal(normal.gram.take(rows, axis=2), normal.right.take(rows, axis=1),
-                  normal.scale.take(rows, axis=1), normal.usable.take(rows, axis=1),
-                  normal.ridge)
 
 
 def _one_by_one(normal: Normal) -> Floats:
@@ -342,7 +377,7 @@ def _one_by_one(normal: Normal) -> Floats:
     for row in range(normal.right.shape[1]):
         use = np.flatnonzero(normal.usable[:, row])
         if len(use):
-            matrix = normal.gram[np.ix_(use, use, [row])][:, :, 0] + RIDGE * np.eye(len(use))
+            matrix = normal.gram[use[:, None], use, row] + RIDGE * np.eye(len(use))
             lower = np.linalg.cholesky(matrix)
             right = np.linalg.solve(lower, normal.right[use, row])
             result[use, row] = nnls(lower.T, right)[0]
@@ -417,8 +452,10 @@ def nnls_rows(signatures: Floats, kind: NDArray[np.integer], values: Floats,
 def _polished(normal: Normal, answer: Solution, shares: Floats, weight: Floats, value: Floats
               ) -> Floats:
     """Refine from the residuals themselves: the Gram matrix squares the rounding."""
+    factor, inverse = _passive_factor(normal, answer.passive)
     x = answer.x * normal.scale
-    residual = value - np.einsum("smn,sn->mn", shares, x)
-    right = np.einsum("smn,mn->sn", shares, weight * residual) * normal.scale
-    step = solve_passive(normal, right, answer.passive)
-    return np.maximum(x + step * normal.scale, 0.0)
+    for _ in range(REFINEMENTS):
+        residual = value - np.einsum("smn,sn->mn", shares, x)
+        right = np.einsum("smn,mn->sn", shares, weight * residual) * normal.scale
+        x += _substitute(factor, inverse, right * answer.passive, 0) * normal.scale
+    return np.maximum(x, 0.0)
