@@ -14,6 +14,7 @@ import pytest
 
 from oiltrend.store import DATABASE_NAME, open_store
 from oiltrend.store.schema import TABLES
+from tests.needs import skip_or_fail
 
 pytest.register_assert_rewrite(*(f"tests.store.{name}" for name in (
     "contract", "contract_gateway", "contract_imports", "contract_records",
@@ -39,10 +40,8 @@ def postgres_server() -> Iterator[str]:
     """Address of a server of our own, without a database name; fsync is on as at home."""
     binaries = _binaries()
     if binaries is None:
-        words = "PostgreSQL is not installed: apt-get install postgresql"
-        if os.environ.get("OILTREND_REQUIRE_POSTGRES") == "1":
-            pytest.fail(words)
-        pytest.skip(words)
+        skip_or_fail("PostgreSQL is not installed (Debian: apt install postgresql)",
+                     required_by="OILTREND_REQUIRE_POSTGRES")
     home = Path(tempfile.mkdtemp(prefix="oiltrend-postgres-"))
     # The server refuses to run as root.
     who = {"user": "postgres", "group": "postgres"} if os.geteuid() == 0 else {}
