@@ -12,6 +12,7 @@ from oiltrend.nomenclature import MEASURANDS
 from oiltrend.records import Caller
 from oiltrend.service.samples import SampleForm, record_sample
 from oiltrend.store import open_store
+from tests.benchmarks.generate import engine_name
 from tests.benchmarks.harness import Measure, in_a_fresh_process, percentile, seconds
 from tests.benchmarks.stores import MEASURANDS as MEASURED
 from tests.benchmarks.stores import Bench
@@ -27,7 +28,7 @@ def measure(folder: Path, runs: int) -> None:
     try:
         for number in range(runs):
             form = SampleForm(
-                engine=f"E-{number:05d}",
+                engine=engine_name(number),
                 sample_date=(date.today() - timedelta(days=1)).isoformat(),  # noqa: DTZ011
                 meter=str(900_000 + number), oil_distance="8000", more={"oil_changed": "yes"},
                 readings=READINGS)

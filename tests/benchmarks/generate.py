@@ -20,6 +20,11 @@ _FIRST = np.datetime64("2016-01-04")
 _BAD_CELLS = ("1O.2", "12..3", "see note", "--4", "7 8")
 
 
+def engine_name(number: int) -> str:
+    """Give the name of an engine by its number in the fleet."""
+    return f"E-{number:05d}"
+
+
 def cells(values: NDArray[np.float64], below: NDArray[np.bool_]) -> NDArray[np.str_]:
     """Write readings as a lab does: one decimal, ``<1`` below the reporting limit."""
     return np.where(below, "<1", np.char.mod("%.1f", np.round(values, 1)))
@@ -34,7 +39,7 @@ def lab_file(path: Path, *, engines: int, samples: int, measurands: int, below: 
     distance = rng.uniform(4000, 12000, shape).round()
     odometer = rng.uniform(0, 90000, (engines, 1)).round() + distance.cumsum(axis=1)
     days = (distance / 40).cumsum(axis=1).astype("timedelta64[D]")
-    columns = [np.repeat([f"E-{number:05d}" for number in range(engines)], samples),
+    columns = [np.repeat([engine_name(number) for number in range(engines)], samples),
                (_FIRST + days).ravel().astype(str), np.char.mod("%d", odometer.ravel()),
                np.char.mod("%d", distance.ravel()), np.full(engines * samples, "yes"),
                np.full(engines * samples, "Lab A")]

@@ -13,7 +13,7 @@ from tests.benchmarks.harness import (
     peak_mb,
     processor_seconds,
 )
-from tests.benchmarks.stores import Bench, import_into, make_family
+from tests.benchmarks.stores import Bench, import_into, make_engines
 
 ROWS_OF_AN_ENGINE = 12
 
@@ -31,7 +31,7 @@ def run(bench: Bench) -> list[Measure]:
     engines = bench.size(10_000)
     file, store = bench.folder / "lab.csv", bench.folder / "import-store"
     lab_file(file, engines=engines, samples=ROWS_OF_AN_ENGINE, measurands=30, bad_rows=0.002)
-    make_family(store)
+    make_engines(store, engines)
     text = in_a_fresh_process("tests.benchmarks.import_file", file)
     ours = import_into(store, file)
     return [

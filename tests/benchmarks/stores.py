@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
-from tests.benchmarks.generate import lab_file
+from tests.benchmarks.generate import engine_name, lab_file
 from tests.benchmarks.harness import in_a_fresh_process
 
 FAMILY = "BENCH"
@@ -13,21 +13,24 @@ SAMPLES = 12
 MEASURANDS = 25
 
 
-def make_family(folder: Path) -> None:
-    """Put the one engine family of the benchmarks into a new store."""
-    families = folder.with_name(f"{folder.name}-families.csv")
-    families.write_text(f"family,rods,oil_fill_l\n{FAMILY},8,8\n", encoding="utf-8")
-    made = in_a_fresh_process("tests.benchmarks.command", "import", families, "--kind",
-                              "families", "--data", folder)
-    if made["status"] != 0:
-        raise RuntimeError(f"the family could not be stored: {made}")
+def make_engines(folder: Path, engines: int) -> None:
+    """Put the one engine family of the benchmarks and its engines into a new store."""
+    texts = {"families": f"family,rods,oil_fill_l\n{FAMILY},8,8\n",
+             "engines": "engine,family\n" + "".join(
+                 f"{engine_name(number)},{FAMILY}\n" for number in range(engines))}
+    for kind, text in texts.items():
+        file = folder.with_name(f"{folder.name}-{kind}.csv")
+        file.write_text(text, encoding="utf-8")
+        made = in_a_fresh_process("tests.benchmarks.command", "import", file, "--kind", kind,
+                                  "--data", folder)
+        if made["status"] != 0:
+            raise RuntimeError(f"{kind} could not be stored: {made}")
 
 
 def import_into(folder: Path, file: Path) -> dict[str, float]:
-    """Import the file with the command, making its engines; give status, time and memory."""
+    """Import a lab file with the command; give status, time and memory."""
     done: dict[str, float] = in_a_fresh_process(
-        "tests.benchmarks.command", "import", file, "--good-rows-only", "--create-engines",
-        FAMILY, "--data", folder)
+        "tests.benchmarks.command", "import", file, "--good-rows-only", "--data", folder)
     if done["status"] not in (0, 1):
         raise RuntimeError(f"the import stored nothing: {done}")
     return done
@@ -53,7 +56,7 @@ class Bench:
         if not folder.exists():
             file = self.folder / f"fleet-{engines}.csv"
             lab_file(file, engines=self.size(engines), samples=SAMPLES, measurands=MEASURANDS)
-            make_family(folder)
+            make_engines(folder, self.size(engines))
             import_into(folder, file)
         return folder
 
