@@ -120,7 +120,7 @@ class LimitWrites(LimitReads, Writes):
             select(head).where(head.c.state == "current")).mappings().one_or_none()
         if not trial:
             self._refuse_overtaken(dict(current) if current else None, based_on)
-        before = {} if current is None or trial else _by_place(self.limits(current["id"]))
+        before = {} if current is None or trial else _by_place(self.limits(version=current["id"]))
         after = _by_place(limits)
         if current is not None and not trial:
             self._connection.execute(

@@ -87,7 +87,7 @@ class ShellReads(Reads):
         BearingSet [-]
             Without slots when nothing was ever recorded.
         """
-        return BearingSet(engine, tuple(shell.slot for shell in self.shells([engine])
+        return BearingSet(engine, tuple(shell.slot for shell in self.shells(engines=[engine])
                                         if shell.current))
 
 

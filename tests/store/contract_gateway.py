@@ -182,7 +182,7 @@ class CrowdContract:
                     with store.write(KIM, "upload") as tx:
                         number = tx.add_import(f"{n}.csv", f"{n:064x}", "samples", counts={},
                                                options={})
-                        tx.add_samples(one_sample(number=f"L-{n}"), number)
+                        tx.add_samples(one_sample(number=f"L-{n}"), import_id=number)
                 except StoreError as refused:
                     told.append(refused.message)
             return told

@@ -119,7 +119,7 @@ class UndoContract:
         before = store.fleet()
         with store.write(KIM, "import") as tx:
             number = add_import(tx)
-            tx.add_samples(samples(5), number)
+            tx.add_samples(samples(5), import_id=number)
             tx.add_held(number, [(5, "unit 7", "x")])
         assert sorted(store.fleet().import_id) == [-1] + [number] * 5
         with store.write(KIM, "wrong file") as tx:
@@ -136,7 +136,7 @@ class UndoContract:
         furnish(store)
         with store.write(KIM, "import") as tx:
             number = add_import(tx)
-            first, second, _ = tx.add_samples(samples(3), number)
+            first, second, _ = tx.add_samples(samples(3), import_id=number)
             event = tx.add(Event("E1", "oil_change", date=DAY), import_id=number)
         with store.write(ROBIN, "work") as tx:
             tx.edit_sample(first, {"note": "looked at"}, 1)

@@ -158,7 +158,7 @@ class ChangeContract:
         with store.write(KIM, "renamed") as tx:
             tx.save(engine.id, Engine("E-001", "F"), engine.rev)
         assert store.find(Event, {"engine": "E-001"})[0].record.date == DAY
-        assert (len(store.fleet(["E-001"])), len(store.fleet(["E1"]))) == (1, 0)
+        assert (len(store.fleet(engines=["E-001"])), len(store.fleet(engines=["E1"]))) == (1, 0)
 
     def test_names_that_stand_as_text_go_along_too(self, store: Store):
         table = one_sample()
@@ -287,7 +287,7 @@ class ShellContract:
         assert [(s.number, s.half, s.material) for s in now.slots] == [
             (1, "rod", "aluminium-tin"), (1, "cap", "copper-lead"), (2, "rod", "copper-lead"),
             (10, "rod", "copper-lead")]
-        out = [shell for shell in store.shells(["E1"]) if not shell.current]
+        out = [shell for shell in store.shells(engines=["E1"]) if not shell.current]
         assert [(s.slot.number, s.out_meter, s.out_date) for s in out] == [(1, 90000.0, new)]
 
     def test_a_set_recorded_late_does_not_become_the_present_one(self, store: Store):

@@ -47,9 +47,10 @@ class FleetContract:
         with store.write(KIM, "test") as tx:
             for engine in ("E1", "E2", "E3"):
                 tx.add_samples(samples(3, engine=engine))
-        assert store.fleet(["E3", "E1", "E1"]).table.engine.tolist() == ["E1"] * 3 + ["E3"] * 3
-        assert len(store.fleet(["E9"])) == len(store.fleet([])) == 0
-        assert store.fleet([]).table.value.shape == (0, len(PANEL))
+        some = store.fleet(engines=["E3", "E1", "E1"])
+        assert some.table.engine.tolist() == ["E1"] * 3 + ["E3"] * 3
+        assert len(store.fleet(engines=["E9"])) == len(store.fleet(engines=[])) == 0
+        assert store.fleet(engines=[]).table.value.shape == (0, len(PANEL))
 
     def test_until_a_day_keeps_that_day_and_what_has_no_date(self, store: Store):
         furnish(store)

@@ -149,8 +149,8 @@ class LimitContract:
             first = tx.set_limits([limit(30.0), limit(15.0, level="alert")], "handbook")
         with store.write(ROBIN, "after the second seizure") as tx:
             second = tx.set_limits([limit(20.0)], "lower", based_on=first)
-        assert store.limits() == store.limits(second) == [limit(20.0)]
-        assert store.limits(first) == [limit(30.0), limit(15.0, level="alert")]
+        assert store.limits() == store.limits(version=second) == [limit(20.0)]
+        assert store.limits(version=first) == [limit(30.0), limit(15.0, level="alert")]
         assert [(v.id, v.state, v.made_by, v.note) for v in store.limit_versions()] == [
             (second, "current", "Robin", "lower"), (first, "past", "Kim", "handbook")]
         told = {e.field: (e.old and e.old["value"], e.new and e.new["value"])
@@ -162,7 +162,7 @@ class LimitContract:
             tx.set_limits([limit(30.0)], "own")
             trial = tx.set_limits([limit(5.0)], "what if", trial=True)
         assert store.limits() == [limit(30.0)]
-        assert store.limits(trial) == [limit(5.0)]
+        assert store.limits(version=trial) == [limit(5.0)]
         assert [v.state for v in store.limit_versions()] == ["trial", "current"]
 
     def test_two_who_set_limits_at_once(self, store: Store):
@@ -191,7 +191,7 @@ class LimitContract:
         with pytest.raises(NotThere, match=re.escape(
                 "limits: must be a version that was set, found no. 7; "
                 "see the history of the limits")):
-            store.limits(7)
+            store.limits(version=7)
 
 
 class SettingContract:

@@ -29,7 +29,7 @@ def bring_in(store: Store, number: int, *, rows: int = ROWS, halves: bool = Fals
         import_id = tx.add_import(f"{number}.csv", name, "samples",
                                   counts={"accepted": rows}, options={})
         if not halves:
-            tx.add_samples(table, import_id)
+            tx.add_samples(table, import_id=import_id)
     if halves:
         for row in range(rows):
             with store.write(KIM, "row") as tx:

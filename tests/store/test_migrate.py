@@ -85,7 +85,7 @@ def test_an_old_database_is_opened_and_used(tmp_path: Path, old: Path, migrated_
         assert store.health()["schema"] == migrate.newest_schema()
         # What tests/store/old_databases/make.py put in.
         assert store.get(EngineRecord, "E1").record.note == "first schema µ"
-        (number, second) = store.fleet(["E1"]).sample.tolist()
+        (number, second) = store.fleet(engines=["E1"]).sample.tolist()
         sample = store.sample(number)
         assert (sample.rev, sample.row.value[0, 0], sample.row.raw[0]) == (2, 21.0, '{"Fe": "21"}')
         assert store.sample_versions(number)[0].row.value[0, 0] == 12.0

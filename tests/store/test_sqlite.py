@@ -210,11 +210,11 @@ def plans(store: Store, ask: Callable[[], object]) -> list[str]:
 
 
 def test_questions_about_one_engine_do_not_grow_with_the_fleet(store: Store):
-    for ask, table in ((lambda: store.fleet(["E1"]), "sample"),
+    for ask, table in ((lambda: store.fleet(engines=["E1"]), "sample"),
                        (lambda: store.sample_keys(["E1"]), "sample"),
                        (lambda: store.find(Event, {"engine": "E1"}), "event"),
                        (lambda: store.find(Teardown, {"engine": "E1"}), "teardown"),
-                       (lambda: store.shells(["E1"]), "slot"),
+                       (lambda: store.shells(engines=["E1"]), "slot"),
                        (lambda: store.verdict_log("E1"), "verdict")):
         (way,) = plans(store, ask)
         assert way.startswith(f"SEARCH {table} USING INDEX ix_{table}_engine"), way
