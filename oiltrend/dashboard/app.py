@@ -52,8 +52,13 @@ def create_app(store: Any) -> Dash:
         title="oiltrend", update_title=None, index_string=INDEX, include_pages_meta=False,  # type: ignore[arg-type]
         compress=True, health_endpoint="health", enable_mcp=False, on_error=_told,
         add_log_handler=False)
-    # Dash reads its debug switches from the environment; here they stay off.
-    app.enable_dev_tools(debug=False)
+    # Each of these could be turned on from the environment if it were not said here.
+    server.debug = False
+    app.enable_dev_tools(
+        debug=False, dev_tools_ui=False, dev_tools_props_check=False,
+        dev_tools_serve_dev_bundles=False, dev_tools_hot_reload=False,
+        dev_tools_silence_routes_logging=False, dev_tools_disable_version_check=True,
+        dev_tools_prune_errors=True, dev_tools_validate_callbacks=False)
     guard(server, script_hashes=app.csp_hashes, callbacks=app.callback_map)
     add_upload_route(server)
     add_download_routes(server)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -14,8 +15,8 @@ from oiltrend.records import Limit
 from oiltrend.service import limits
 from oiltrend.service.fleet import local_today
 
-__all__ = ["Trial", "plain_limit", "preview", "trial_limits", "trial_of", "typed_limits",
-           "without"]
+__all__ = ["Trial", "TypedLimit", "plain_limit", "preview", "trial_limits", "trial_of",
+           "with_removed", "with_typed"]
 
 # {"changes": [limit as plain data], "removed": [the same], "based_on": version or None}
 Trial = dict[str, Any]
@@ -89,43 +90,118 @@ def trial_limits(trial: Trial) -> list[Limit]:
                                  removed=[_limit(one) for one in trial["removed"]])
 
 
-def typed_limits(family: str, measurand: str, quantity: str, operator: str, *, alert: str,
-                 alarm: str, source: str) -> list[Limit]:
-    """Make the limits that were typed, alert and alarm, of which one may be left out.
+@dataclass(frozen=True, slots=True)
+class TypedLimit:
+    """A limit as it was chosen and typed; alert or alarm may be left out.
 
     Parameters
     ----------
-    family, measurand, quantity, operator, source : str [-]
-        As chosen and typed.
-    alert, alarm : str [-]
-        Values as typed.
+    family, measurand, quantity, operator, alert, alarm, source : str [-]
+        As received, already known to be text.
+    """
+
+    family: str
+    measurand: str
+    quantity: str
+    operator: str
+    alert: str
+    alarm: str
+    source: str
+
+    def limits(self) -> list[Limit]:
+        """Make the limits of it.
+
+        Returns
+        -------
+        list of Limit [-]
+            One or two.
+
+        Raises
+        ------
+        InputError
+            When a value is no number, both are missing, or they stand the wrong way round.
+        """
+        decimal = decimal_sign()
+        values: dict[str, float | None] = {
+            "alert": typed_number(self.alert, where="alert", decimal=decimal),
+            "alarm": typed_number(self.alarm, where="alarm", decimal=decimal)}
+        low, high = values["alert"], values["alarm"]
+        if low is None and high is None:
+            raise InputError("limit: must have an alert or an alarm, found neither",
+                             hint="type at least one of the two")
+        upward = self.operator.startswith(">")
+        if low is not None and high is not None and (low > high if upward else low < high):
+            raise InputError("limit: the alert must speak before the alarm, found alert "
+                             f"{self.alert} and alarm {self.alarm}",
+                             hint="swap the two, or turn the sign around")
+        return [Limit(self.family, self.measurand, self.quantity, level,  # type: ignore[arg-type]
+                      self.operator, value, self.source, local_today())  # type: ignore[arg-type]
+                for level, value in values.items() if value is not None]
+
+
+def with_typed(trial: Trial, typed: TypedLimit) -> Trial:
+    """Add what was typed to a trial.
+
+    Parameters
+    ----------
+    trial : dict [-]
+        The trial so far.
+    typed : TypedLimit [-]
+        What was typed.
 
     Returns
     -------
-    list of Limit [-]
-        One or two limits.
+    dict [-]
+        The new trial.
 
     Raises
     ------
     InputError
-        When a value is no number, both are missing, or they stand the wrong way round.
+        When what was typed is no limit.
     """
-    decimal = decimal_sign()
-    values: dict[str, float | None] = {
-        "alert": typed_number(alert, where="alert", decimal=decimal),
-        "alarm": typed_number(alarm, where="alarm", decimal=decimal)}
-    low, high = values["alert"], values["alarm"]
-    if low is None and high is None:
-        raise InputError("limit: must have an alert or an alarm, found neither",
-                         hint="type at least one of the two")
-    upward = operator.startswith(">")
-    if low is not None and high is not None and (low > high if upward else low < high):
-        raise InputError(
-            f"limit: the alert must speak before the alarm, found alert {alert} and alarm {alarm}",
-            hint="swap the two, or turn the sign around")
-    return [Limit(family, measurand, quantity, level, operator, value,  # type: ignore[arg-type]
-                  source, local_today())
-            for level, value in values.items() if value is not None]
+    new = [plain_limit(one) for one in typed.limits()]
+    changes, removed = trial["changes"], trial["removed"]
+    for one in new:
+        changes, removed = _without(changes, one), _without(removed, one)
+    return {"changes": [*changes, *new], "removed": removed, "based_on": _base(trial)}
+
+
+def with_removed(trial: Trial, which: Mapping[str, Any]) -> Trial:
+    """Take a limit of the set out, on trial.
+
+    Parameters
+    ----------
+    trial : dict [-]
+        The trial so far.
+    which : mapping [-]
+        Family, measurand, quantity, level and operator.
+
+    Returns
+    -------
+    dict [-]
+        The new trial.
+    """
+    base = _base(trial)
+    current = current_store().limits(base) if base is not None else []
+    same = [one for one in map(plain_limit, current) if _same(one, which)]
+    return {"changes": _without(trial["changes"], which), "based_on": base,
+            "removed": [*_without(trial["removed"], which), *same]}
+
+
+def _base(trial: Trial) -> int | None:
+    """Say which version a trial starts from: the one that was in force when it began."""
+    if trial["based_on"] is not None:
+        return int(trial["based_on"])
+    versions = limits.limit_history(current_store(), current_caller())
+    return next((one.id for one in versions if one.state == "current"), None)
+
+
+def _same(one: Mapping[str, Any], other: Mapping[str, Any]) -> bool:
+    return all(one.get(name) == other.get(name) for name in _FIELDS[:5])
+
+
+def _without(entries: Sequence[Mapping[str, Any]], which: Mapping[str, Any]) -> list[Any]:
+    return [one for one in entries if not _same(one, which)]
 
 
 def preview(trial: Trial) -> limits.LimitEffect:
@@ -143,21 +219,3 @@ def preview(trial: Trial) -> limits.LimitEffect:
     """
     return limits.preview_limits(current_store(), current_caller(), trial_limits(trial))
 
-
-def without(changes: Sequence[Mapping[str, Any]], limit: Mapping[str, Any]) -> list[Any]:
-    """Take the entry about the same thing out of a list of changes.
-
-    Parameters
-    ----------
-    changes : sequence of mapping [-]
-        Plain limits.
-    limit : mapping [-]
-        A plain limit.
-
-    Returns
-    -------
-    list of mapping [-]
-        The rest.
-    """
-    same = _FIELDS[:5]
-    return [one for one in changes if any(one.get(name) != limit.get(name) for name in same)]

@@ -9,7 +9,7 @@ from oiltrend.errors import ValueRefused
 
 __all__ = ["typed_day", "typed_number"]
 
-_NUMBER = re.compile(r"[+-]?\d+(?:([.,])(\d+))?")
+_NUMBER = re.compile(r"[+-]?[0-9]+(?:([.,])([0-9]+))?")
 
 
 def typed_number(text: str, *, where: str, decimal: str) -> float | None:

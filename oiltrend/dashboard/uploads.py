@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import PurePosixPath, PureWindowsPath
 from threading import Lock
+from typing import cast
 
 from flask import Flask, current_app, jsonify, request
 from flask.typing import ResponseReturnValue
@@ -21,7 +22,7 @@ from oiltrend.dashboard.context import current_caller
 from oiltrend.errors import NotThere
 from oiltrend.records import Caller
 
-__all__ = ["Upload", "UploadShelf", "add_upload_route", "upload_shelf"]
+__all__ = ["Upload", "UploadShelf", "add_upload_route", "plain_name", "upload_shelf"]
 
 _EXTENSION = "oiltrend-uploads"
 
@@ -143,10 +144,7 @@ def upload_shelf() -> UploadShelf:
     UploadShelf [-]
         Where files wait.
     """
-    shelf = current_app.extensions[_EXTENSION]
-    if not isinstance(shelf, UploadShelf):
-        raise TypeError(f"{_EXTENSION}: must be an UploadShelf, found {type(shelf).__name__}")
-    return shelf
+    return cast(UploadShelf, current_app.extensions[_EXTENSION])
 
 
 def add_upload_route(server: Flask) -> None:
@@ -164,14 +162,33 @@ def add_upload_route(server: Flask) -> None:
         sent = request.files.get("file")
         if sent is None or not sent.filename:
             return jsonify(error="No file came with the request; choose a file."), 400
-        data = sent.stream.read()
+        with sent.stream:
+            data = sent.stream.read()
         if not data:
-            return jsonify(error=f"{_name(sent.filename)} is empty; choose another file."), 400
-        upload = Upload(data, _name(sent.filename), current_caller())
+            return jsonify(error=f"{plain_name(sent.filename)} is empty; choose another file."), 400
+        upload = Upload(data, plain_name(sent.filename), current_caller())
         return jsonify(token=upload_shelf().put(upload), filename=upload.filename,
                        size=len(data))
 
 
-def _name(found: str) -> str:
+def plain_name(found: str) -> str:
+    """Take the folders and what cannot be seen out of a file's name.
+
+    Parameters
+    ----------
+    found : str [-]
+        As the browser said it.
+
+    Returns
+    -------
+    str [-]
+        A short name; "file" when nothing is left.
+
+    Examples
+    --------
+    >>> plain_name("/home/ines/march.csv"), plain_name("../..")
+    ('march.csv', 'file')
+    """
     last = PurePosixPath(PureWindowsPath(found).name).name
-    return "".join(c for c in last if c.isprintable())[:120] or "file"
+    shown = "".join(c for c in last if c.isprintable())[:120]
+    return shown if shown.strip(". ") else "file"

@@ -10,15 +10,17 @@ from dash import dcc, html
 
 from oiltrend.dashboard.books import engine_choices
 from oiltrend.dashboard.context import address, current_caller, current_store
-from oiltrend.dashboard.parts import day, ledger, sheet
-from oiltrend.dashboard.record_fields import KINDS, record_form
+from oiltrend.dashboard.inputs import choice
+from oiltrend.dashboard.parts import day, ledger, note, sheet
+from oiltrend.dashboard.record_fields import KINDS, record_form, typed_record
 from oiltrend.figures.strips import EVENT_SYMBOLS
 from oiltrend.records import EVENT_KINDS, Car, Engine, EngineStay, Event, Ownership
+from oiltrend.service import workshop
 from oiltrend.service.access import require
 from oiltrend.service.fleet import local_today
 from oiltrend.store import Stored
 
-__all__ = ["find_record", "record_page"]
+__all__ = ["find_record", "record_page", "save_typed"]
 
 
 def find_record(kind: str, name: str) -> Stored[Any]:
@@ -130,3 +132,34 @@ def _engine_sheets(engine: Engine) -> list[Any]:
             _act_text("event_note", "Note")]),
         _do("Record it", "event"),
         html.P(dcc.Link("See the engine", href=address("/engine", engine.engine))))]
+
+
+def save_typed(kind: str, name: tuple[str, ...], typed: dict[str, object], version: object
+               ) -> tuple[Any, dict[str, int]]:
+    """Save a record as it was typed.
+
+    Parameters
+    ----------
+    kind : str [-]
+        engine, family, car, lab or oil.
+    name : tuple of str [-]
+        Name of the record that is changed; empty for a new one.
+    typed : dict [-]
+        Field to its content, as received.
+    version : object [-]
+        Number and version that was shown, as received.
+
+    Returns
+    -------
+    told, version : component and dict [-]
+        What was done, and the version that is shown now.
+    """
+    own = KINDS[choice(kind, KINDS, default="engine")]
+    held = version if isinstance(version, dict) and name else {}
+    before = find_record(kind, name[0]).record if name else None
+    record = typed_record(own, typed, before)
+    workshop.save_record(current_store(), current_caller(), record,
+                         id=held.get("id"), rev=held.get("rev"))
+    stored = find_record(kind, getattr(record, own.key))
+    return (note(f"{own.one} {getattr(record, own.key)} is saved", kind="done"),
+            {"id": stored.id, "rev": stored.rev})

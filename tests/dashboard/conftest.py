@@ -46,9 +46,7 @@ def store(workshop_folder: Path, tmp_path: Path) -> Iterator[Store]:
 @pytest.fixture
 def client(store: Store) -> FlaskClient:
     """Give a client that asks the app as a browser on this computer does."""
-    found = create_app(store).server.test_client()
-    found.environ_base["HTTP_HOST"] = "127.0.0.1"
-    return found
+    return create_app(store).server.test_client()
 
 
 @pytest.fixture

@@ -88,7 +88,8 @@ def test_an_engine_that_is_not_known_is_asked_for_and_never_guessed(
                                         for row in result_rows("AQ-106", changes=2)]))
     shown(shop, f"{address}/add")
     send(shop, path)
-    expect(shop.locator(".account-sum")).to_have_text("3 rows = 1 heading + 2 waiting for an answer")
+    expect(shop.locator(".account-sum")).to_have_text(
+        "3 rows = 1 heading + 2 waiting for an answer")
     pick(shop, "'UNIT 9' (2 rows)", "AQ-106")
     expect(shop.locator(".account-sum")).to_have_text("3 rows = 1 heading + 2 fit to be stored")
     shop.get_by_role("button", name="Store 2 rows").click()

@@ -5,12 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-import dash_mantine_components as dmc
 from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update
 
 from oiltrend.assessment.results import Doubt
 from oiltrend.dashboard import engine_sheets as sheets
-from oiltrend.dashboard.charts import chart, legend
 from oiltrend.dashboard.context import (
     address,
     current_caller,
@@ -18,14 +16,13 @@ from oiltrend.dashboard.context import (
     id_from,
     id_in_path,
 )
+from oiltrend.dashboard.engine_charts import engine_charts
 from oiltrend.dashboard.engine_figures import engine_figures
 from oiltrend.dashboard.inputs import choice, whole
-from oiltrend.dashboard.parts import empty_state, note, page_frame, sheet
+from oiltrend.dashboard.parts import note, page_frame, sheet
 from oiltrend.dashboard.shell import THEME
 from oiltrend.dashboard.verdict import doubt_questions, reason_list, verdict_block
-from oiltrend.figures.panels import MOST_PANELS
 from oiltrend.service import fleet, samples
-from oiltrend.wording import measurand_name
 
 __all__ = ["BELOW", "ICON", "NAME", "PATH", "layout", "register"]
 
@@ -61,7 +58,7 @@ def layout(**_: Any) -> Any:
         sheet("", verdict_block(verdict), _actions(engine)),
         doubt_questions(doubts, kind=_DOUBT, versions=_versions(doubts)),
         *([sheet("Why", reason_list(verdict.reasons))] if verdict.reasons else []),
-        *(_charts(view) if view.history.measurands else [_no_sample(engine)]),
+        *engine_charts(view),
         sheets.actions_sheet([entry.record for entry in view.actions]),
         sheets.log_sheet(view.log), sheets.record_sheet(record, verdict.samples))
 
@@ -74,39 +71,6 @@ def _versions(doubts: Sequence[Doubt]) -> dict[int, int]:
 def _actions(engine: str) -> Any:
     return html.Div(dcc.Link("Add a result, or note a drawn sample", className="button",
                              href=address("/add", engine)), className="buttons")
-
-
-def _no_sample(engine: str) -> Any:
-    return empty_state("No result of this engine yet",
-                       ["Draw a sample at the next oil change, with the engine warm.",
-                        "Note that it was drawn, so that Watch says it is awaited.",
-                        "When the result is back, type it in or hand in the file."])
-
-
-def _charts(view: Any) -> list[Any]:
-    """Place the two charts; choosers above, figures by callback."""
-    history, verdict = view.history, view.verdict
-    symbols = [{"value": s, "label": s} for s in history.measurands]
-    names = [{"value": s, "label": f"{s} · {measurand_name(s)}"} for s in history.measurands]
-    units = ["h"] if history.meter_unit == "h" else ["km", "mi"]
-    return [
-        sheet("Wear rate", html.Div(className="choosers", children=[
-            dmc.Select(id="engine-metal", label="Metal", data=names, allowDeselect=False,
-                       value=sheets.chosen_measurand(verdict, history), searchable=True),
-            dmc.Select(id="engine-unit", label="Counted in", data=units, allowDeselect=False,
-                       value=history.meter_unit)]),
-            legend(), chart("engine-rate", label=f"Wear rate of engine {history.engine} over its "
-                            "distance; the numbers stand in the table below", pixels=412),
-            html.Div(id="engine-rate-foot"),
-            lead="Metal worn off per distance, with the range that holds it 95 times in 100."),
-        sheet("Measured values", dmc.MultiSelect(
-            id="engine-panels", label=f"Show (up to {MOST_PANELS})", data=symbols,
-            value=sheets.chosen_panels(verdict, history, MOST_PANELS), maxValues=MOST_PANELS,
-            searchable=True), legend(),
-            chart("engine-values", label=f"Measured values of engine {history.engine} over its "
-                  "distance; the numbers stand in the table below", pixels=620),
-            html.Div(id="engine-values-foot"),
-            lead="As the laboratory reported them; they fall at every oil change.")]
 
 
 def register(app: Dash) -> None:

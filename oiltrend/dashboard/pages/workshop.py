@@ -10,9 +10,9 @@ from dash import ALL, Dash, Input, Output, State, ctx, html, no_update
 from oiltrend.dashboard.context import current_caller, current_store, parts_from, parts_in_path
 from oiltrend.dashboard.inputs import choice, short_text, whole
 from oiltrend.dashboard.parts import aria, error_note, note, page_frame, sentence
-from oiltrend.dashboard.record_fields import FIELD, KINDS, typed_record
+from oiltrend.dashboard.record_fields import FIELD, KINDS
 from oiltrend.dashboard.workshop_acts import act_on
-from oiltrend.dashboard.workshop_forms import find_record, record_page
+from oiltrend.dashboard.workshop_forms import find_record, record_page, save_typed
 from oiltrend.dashboard.workshop_lists import audit_list, import_list, record_list
 from oiltrend.errors import OiltrendError
 from oiltrend.service import files, workshop
@@ -89,7 +89,7 @@ def register(app: Dash) -> None:
         place = parts_from(PATH, where)
         typed = {state["id"]["name"]: state.get("value") for state in ctx.states_list[0]}
         try:
-            return _saved(place[0] if place else "", place[1:], typed, version)
+            return save_typed(place[0] if place else "", place[1:], typed, version)
         except OiltrendError as error:
             return error_note(error), no_update
 
@@ -117,15 +117,3 @@ def register(app: Dash) -> None:
         except OiltrendError as error:
             return error_note(error)
 
-
-def _saved(kind: str, name: tuple[str, ...], typed: dict[str, object], version: object) -> Any:
-    """Save the record, and give the version that is shown now."""
-    own = KINDS[choice(kind, KINDS, default="engine")]
-    held = version if isinstance(version, dict) and name else {}
-    before = find_record(kind, name[0]).record if name else None
-    record = typed_record(own, typed, before)
-    workshop.save_record(current_store(), current_caller(), record,
-                         id=held.get("id"), rev=held.get("rev"))
-    stored = find_record(kind, getattr(record, own.key))
-    return (note(f"{own.one} {getattr(record, own.key)} is saved", kind="done"),
-            {"id": stored.id, "rev": stored.rev})
