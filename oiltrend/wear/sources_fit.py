@@ -16,8 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from oiltrend.wear.arrays import Floats
+from oiltrend.wear.sources_gram import Normal, normal_equations, scaled
 from oiltrend.wear.sources_input import Found, Signatures
-from oiltrend.wear.sources_nnls import Normal, Solution, nonnegative, normal_equations, scaled
+from oiltrend.wear.sources_nnls import Solution, nonnegative
 
 __all__ = ["Block", "Fit", "bounds_per_row", "fit", "free_columns", "misfit", "prepare", "refit"]
 

@@ -1,9 +1,7 @@
 """Non-negative least squares of many rows at once, exactly.
 
 Every row is its own small problem, with its own weights. A loop over a solver for one
-problem spends its time in the calls; here all rows take the same steps together. Arrays are
-laid out with the rows last, ``gram[s, s, n]``, so that each step is one sweep over
-neighbouring numbers.
+problem spends its time in the calls; here all rows take the same steps together.
 
 Method: block principal pivoting on the normal equations. A guess of which unknowns are above
 zero is solved as an ordinary least-squares problem; whatever contradicts the guess (an unknown
@@ -20,18 +18,23 @@ from numpy.typing import NDArray
 
 from oiltrend.errors import ValueRefused
 from oiltrend.wear.arrays import Floats
+from oiltrend.wear.sources_gram import (
+    RIDGE,
+    Normal,
+    factored,
+    normal_equations,
+    scaled,
+    solve_passive,
+    substitute,
+    times,
+)
 
-__all__ = ["Normal", "Solution", "nnls_rows", "nonnegative", "normal_equations",
-           "passive_inverse", "ridge", "scaled", "solve_passive"]
+__all__ = ["Solution", "nnls_rows", "nonnegative"]
 
 Bools = NDArray[np.bool_]
 
 # Rows worked on at once: the Gram matrices of a block then stay near the processor.
 BLOCK_ROWS = 4096
-# Added to the diagonal, relative to the diagonal, so that unknowns which the data cannot tell
-# apart share alike instead of at random; a step of refinement takes its effect out again
-# wherever the data do tell.
-RIDGE = 1e-9
 # Below this share of the largest number of a row, a contradiction is rounding.
 TOLERANCE = 1e-12
 # Exchanges of all contradictions that may pass without progress before they go one by one.
@@ -39,47 +42,6 @@ PATIENCE = 3
 ROUNDS = 60
 # Each takes the effect of the ridge down by RIDGE over the least eigenvalue.
 REFINEMENTS = 2
-
-
-class Normal(NamedTuple):
-    """Normal equations of n rows, scaled so that the diagonal is one.
-
-    Parameters
-    ----------
-    gram : array, shape (s, s, n) [-]
-        Scaled Gram matrices.
-    right : array, shape (s, n) [-]
-        Scaled right-hand sides.
-    scale : array, shape (s, n) [-]
-        Unknowns are the scaled unknowns times this; 0 for unknowns without data.
-    usable : array of bool, shape (s, n) [-]
-        Unknowns that may be above zero and have data.
-    slacks : int [-]
-        Number of leading unknowns that are uncoupled from each other. They are preferred where
-        several answers fit alike: the ridge is on the others only.
-    """
-
-    gram: Floats
-    right: Floats
-    scale: Floats
-    usable: Bools
-    slacks: int
-
-    def some(self, rows: NDArray[np.int64]) -> Normal:
-        """Take some rows of the equations.
-
-        Parameters
-        ----------
-        rows : array of int [-]
-            Rows to take.
-
-        Returns
-        -------
-        Normal [-]
-            The equations of those rows.
-        """
-        return Normal(self.gram.take(rows, axis=2), self.right.take(rows, axis=1),
-                      self.scale.take(rows, axis=1), self.usable.take(rows, axis=1), self.slacks)
 
 
 class Solution(NamedTuple):
@@ -95,202 +57,6 @@ class Solution(NamedTuple):
 
     x: Floats
     passive: Bools
-
-
-def normal_equations(shares: Floats, weight: Floats, weighted: Floats) -> tuple[Floats, Floats]:
-    """Form the normal equations of every row.
-
-    Equation: ``G = F W Fᵀ`` and ``h = F (W y)``.
-
-    Parameters
-    ----------
-    shares : array, shape (s, m, n) [-]
-        F.
-    weight : array, shape (m, n) [-]
-        Diagonal of W.
-    weighted : array, shape (m, n) [any]
-        W y.
-
-    Returns
-    -------
-    tuple of array, shapes (s, s, n) and (s, n) [any]
-        G and h.
-
-    Examples
-    --------
-    >>> shares = np.array([[1.0, 1.0], [0.0, 2.0]])[:, :, None]
-    >>> gram, right = normal_equations(shares, np.ones((2, 1)), np.array([[3.0], [4.0]]))
-    >>> gram[:, :, 0].tolist(), right[:, 0].tolist()
-    ([[2.0, 2.0], [2.0, 4.0]], [7.0, 8.0])
-    """
-    size = len(shares)
-    gram = np.empty((size, size, weight.shape[1]))
-    for i in range(size):
-        part = shares[i] * weight
-        for j in range(i, size):
-            np.einsum("mn,mn->n", part, shares[j], out=gram[i, j])
-            gram[j, i] = gram[i, j]
-    return gram, np.einsum("smn,mn->sn", shares, weighted)
-
-
-def scaled(gram: Floats, right: Floats, allowed: Bools, *, slacks: int = 0) -> Normal:
-    """Scale normal equations so that the diagonal is one.
-
-    Parameters
-    ----------
-    gram : array, shape (s, s, n) [any]
-        Symmetric, positive semi-definite.
-    right : array, shape (s, n) [any]
-        Right-hand sides.
-    allowed : array of bool, shape (s, n) [-]
-        Unknowns that may be above zero.
-    slacks : int [-]
-        Number of leading unknowns that are uncoupled from each other.
-
-    Returns
-    -------
-    Normal [-]
-        Scaled equations.
-
-    Examples
-    --------
-    >>> gram = np.array([[4.0, 2.0], [2.0, 0.0]])[:, :, None]
-    >>> normal = scaled(gram, np.array([[6.0], [1.0]]), np.ones((2, 1), bool))
-    >>> normal.right[:, 0].tolist(), normal.usable[:, 0].tolist()
-    ([3.0, 0.0], [True, False])
-    """
-    diagonal = np.arange(len(gram))
-    size = gram[diagonal, diagonal]
-    usable = allowed & (size > 0.0)
-    scale = np.where(usable, 1.0 / np.sqrt(np.where(usable, size, 1.0)), 0.0)
-    equal = gram * scale[:, None]
-    equal *= scale
-    return Normal(equal, right * scale, scale, usable, slacks)
-
-
-def _factor(matrix: Floats, slacks: int) -> Floats:
-    """Take the Cholesky factor of every matrix in place; give the inverse of its diagonal."""
-    size = len(matrix)
-    inverse = np.empty((size, matrix.shape[2]))
-    for k in range(size):
-        np.divide(1.0, np.sqrt(matrix[k, k]), out=inverse[k])
-        below = max(k + 1, slacks)
-        matrix[below:, k] *= inverse[k]
-        for j in range(below, size):
-            matrix[j:, j] -= matrix[j:, k] * matrix[j, k]
-    return inverse
-
-
-def _substitute(factor: Floats, inverse: Floats, right: Floats, slacks: int) -> Floats:
-    """Solve with the factor, in place of the right-hand side."""
-    size = len(factor)
-    for k in range(size):
-        right[k] *= inverse[k]
-        below = max(k + 1, slacks)
-        if below < size:
-            right[below:] -= factor[below:, k] * right[k]
-    for k in range(size - 1, -1, -1):
-        below = max(k + 1, slacks)
-        if below < size:
-            right[k] -= np.einsum("jn,jn->n", factor[below:, k], right[below:])
-        right[k] *= inverse[k]
-    return right
-
-
-def _passive_factor(normal: Normal, passive: Bools) -> tuple[Floats, Floats]:
-    """Factor the passive part of every matrix; elsewhere stands the unit matrix."""
-    matrix = normal.gram * (passive[:, None] & passive[None, :])
-    diagonal = np.arange(len(matrix))
-    matrix[diagonal, diagonal] += np.where(passive, ridge(normal)[:, None], 1.0)
-    return matrix, _factor(matrix, normal.slacks)
-
-
-def ridge(normal: Normal) -> Floats:
-    """Give what is added to the diagonal when solving.
-
-    Parameters
-    ----------
-    normal : Normal [-]
-        Scaled equations.
-
-    Returns
-    -------
-    array, shape (s,) [-]
-        Zero for slacks.
-
-    Examples
-    --------
-    >>> ridge(scaled(np.ones((1, 1, 1)), np.ones((1, 1)), np.ones((1, 1), bool))).tolist()
-    [1e-09]
-    """
-    return np.where(np.arange(len(normal.gram)) < normal.slacks, 0.0, RIDGE)
-
-
-def _times(gram: Floats, x: Floats) -> Floats:
-    """Multiply every matrix by its vector."""
-    product: Floats = np.einsum("ijn,jn->in", gram, x)
-    return product
-
-
-def solve_passive(normal: Normal, right: Floats, passive: Bools) -> Floats:
-    """Solve for the passive unknowns of every row; the others are zero.
-
-    Equation: ``(G + diag(ridge)) x = h`` on the passive set.
-
-    Parameters
-    ----------
-    normal : Normal [-]
-        Scaled equations.
-    right : array, shape (s, n) [-]
-        Right-hand sides h, which need not be those of the equations.
-    passive : array of bool, shape (s, n) [-]
-        Unknowns that are solved for.
-
-    Returns
-    -------
-    array, shape (s, n) [-]
-        Scaled solutions.
-
-    Examples
-    --------
-    >>> gram = np.array([[1.0, 0.5], [0.5, 1.0]])[:, :, None]
-    >>> right = np.array([[2.0], [1.0]])
-    >>> normal = scaled(gram, right, np.ones((2, 1), bool))
-    >>> solve_passive(normal, right, np.array([[True], [False]]))[:, 0].round(6).tolist()
-    [2.0, 0.0]
-    """
-    return _substitute(*_passive_factor(normal, passive), right * passive, normal.slacks)
-
-
-def passive_inverse(normal: Normal, passive: Bools) -> Floats:
-    """Give the inverse of the passive part of every matrix.
-
-    Parameters
-    ----------
-    normal : Normal [-]
-        Scaled equations.
-    passive : array of bool, shape (s, n) [-]
-        Rows and columns to invert.
-
-    Returns
-    -------
-    array, shape (s, s, n) [-]
-        Inverses; zero outside the passive part.
-
-    Examples
-    --------
-    >>> gram = np.array([[1.0, 0.6], [0.6, 1.0]])[:, :, None]
-    >>> normal = scaled(gram, np.ones((2, 1)), np.ones((2, 1), bool))
-    >>> passive_inverse(normal, np.ones((2, 1), bool))[:, :, 0].round(4).tolist()
-    [[1.5625, -0.9375], [-0.9375, 1.5625]]
-    """
-    size, count = passive.shape
-    factor, inverse = _passive_factor(normal, passive)
-    result = np.zeros((size, size, count))
-    for j in range(size):
-        result[j, j] = passive[j]
-        _substitute(factor, inverse, result[j], normal.slacks)
-    return result
 
 
 def _exchange(bad: Bools, best: NDArray[np.int64], patience: NDArray[np.int64]) -> Bools:
@@ -331,6 +97,7 @@ def nonnegative(normal: Normal, *, start: Bools | None = None) -> Solution:
 
     Examples
     --------
+    >>> from oiltrend.wear.sources_gram import scaled
     >>> gram = np.array([[2.0, 1.0], [1.0, 2.0]])[:, :, None]
     >>> normal = scaled(gram, np.array([[4.0], [-1.0]]), np.ones((2, 1), bool))
     >>> answer = nonnegative(normal)
@@ -353,7 +120,7 @@ def nonnegative(normal: Normal, *, start: Bools | None = None) -> Solution:
         if not len(rows):
             break
         x = solve_passive(left, left.right, passive)
-        slope = left.right - _times(left.gram, x)
+        slope = left.right - times(left.gram, x)
         bad = np.where(passive, x < -tolerance, left.usable & (slope > tolerance))
         done = ~bad.any(axis=0)
         result[:, rows[done]], settled[:, rows[done]] = x[:, done], passive[:, done]
@@ -452,10 +219,10 @@ def nnls_rows(signatures: Floats, kind: NDArray[np.integer], values: Floats,
 def _polished(normal: Normal, answer: Solution, shares: Floats, weight: Floats, value: Floats
               ) -> Floats:
     """Refine from the residuals themselves: the Gram matrix squares the rounding."""
-    factor, inverse = _passive_factor(normal, answer.passive)
+    factor = factored(normal, answer.passive)
     x = answer.x * normal.scale
     for _ in range(REFINEMENTS):
         residual = value - np.einsum("smn,sn->mn", shares, x)
         right = np.einsum("smn,mn->sn", shares, weight * residual) * normal.scale
-        x += _substitute(factor, inverse, right * answer.passive, 0) * normal.scale
+        x += substitute(factor, right * answer.passive) * normal.scale
     return np.maximum(x, 0.0)

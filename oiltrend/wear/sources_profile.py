@@ -16,7 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from oiltrend.wear.arrays import Floats
-from oiltrend.wear.sources_nnls import Normal, Solution, passive_inverse, ridge, solve_passive
+from oiltrend.wear.sources_gram import Normal, passive_inverse, ridge, solve_passive, times
+from oiltrend.wear.sources_nnls import Solution
 
 __all__ = ["RISE_95", "profile_ends"]
 
@@ -28,8 +29,9 @@ RISE_95 = 3.841
 
 # Problems followed at once.
 BLOCK = 8192
-# A curvature below this, in scaled unknowns, is the ridge alone: the data do not object.
-FLAT = 1e-7
+# A path this many standard errors long, as if the others stood still, is held by the ridge
+# alone: the data do not object.
+UNBOUNDED = 1e4
 # Points at which a path may turn; a path takes each unknown in or out once or twice.
 TURNS = 60
 
@@ -56,7 +58,7 @@ class _Step(NamedTuple):
     turn: Indices
     at_turn: Bools
     at_zero: Bools
-    flat: Bools
+    unbounded: Bools
 
 
 def profile_ends(normal: Normal, answer: Solution, columns: Indices, *,
@@ -85,7 +87,8 @@ def profile_ends(normal: Normal, answer: Solution, columns: Indices, *,
 
     Examples
     --------
-    >>> from oiltrend.wear.sources_nnls import nonnegative, scaled
+    >>> from oiltrend.wear.sources_gram import scaled
+    >>> from oiltrend.wear.sources_nnls import nonnegative
     >>> normal = scaled(np.ones((1, 1, 1)), np.array([[3.0]]), np.ones((1, 1), bool))
     >>> low, high = profile_ends(normal, nonnegative(normal), np.array([0]))
     >>> low[0].round(2).tolist(), high[0].round(2).tolist()
@@ -97,7 +100,7 @@ def profile_ends(normal: Normal, answer: Solution, columns: Indices, *,
     """
     ends = np.full((2, len(columns), normal.right.shape[1]), np.nan)
     inverse = passive_inverse(normal, answer.passive)
-    slope = normal.right - np.einsum("ijn,jn->in", normal.gram, answer.x)
+    slope = normal.right - times(normal.gram, answer.x)
     pending: list[_Paths] = []
     # A loop over unknowns, then over the two directions: few of either.
     for place, column in enumerate(columns):
@@ -128,7 +131,7 @@ def _first_direction(normal: Normal, inverse: Floats, passive: Bools, column: in
     """Say how the others give way when one unknown moves, from one inverse for all of them."""
     inside = passive[column]
     own = np.where(inside, inverse[column, column], 1.0)
-    outside = -np.einsum("ijn,jn->in", inverse, normal.gram[:, column])
+    outside = -times(inverse, normal.gram[:, column])
     direction = np.where(inside, inverse[:, column] / own, outside)
     direction[column] = 1.0
     return direction, _bend(normal.gram, ridge(normal), direction)
@@ -136,8 +139,7 @@ def _first_direction(normal: Normal, inverse: Floats, passive: Bools, column: in
 
 def _bend(gram: Floats, added: Floats, direction: Floats) -> Floats:
     """Change of all slopes per unit moved."""
-    bend: Floats = -np.einsum("ijn,jn->in", gram, direction) - added[:, None] * direction
-    return bend
+    return -times(gram, direction) - added[:, None] * direction
 
 
 def _measure(normal: Normal, paths: _Paths, direction: Floats, bend: Floats) -> _Step:
@@ -167,7 +169,7 @@ def _measure(normal: Normal, paths: _Paths, direction: Floats, bend: Floats) -> 
     length = np.minimum(length, to_zero)
     at_turn = nearest < length
     return _Step(direction, bend, np.where(at_turn, nearest, length), turn, at_turn,
-                 at_zero & ~at_turn, curve < FLAT)
+                 at_zero & ~at_turn, ~at_turn & (length > UNBOUNDED * np.sqrt(paths.rise)))
 
 
 def _end(paths: _Paths, step: _Step) -> Floats:
@@ -175,7 +177,7 @@ def _end(paths: _Paths, step: _Step) -> Floats:
     every = np.arange(len(paths.row))
     reached = paths.x[paths.column, every] + paths.sign * step.length
     reached = np.where(step.at_zero, 0.0, reached)
-    return np.where(step.flat & (paths.sign > 0.0) & ~step.at_turn, np.inf, reached)
+    return np.where(step.unbounded & (paths.sign > 0.0), np.inf, reached)
 
 
 def _moved(paths: _Paths, step: _Step, which: Indices) -> _Paths:
