@@ -210,6 +210,8 @@ def reason_text(code: str, *, measurand: str | None, quantity: str, value: float
     if code == "trend_rising":
         return (f"{name}: the wear rate rises over the last {n} intervals "
                 f"(rank test p {number_text(value)}, {_KIND_WORDS['own']})")
+    if code == "oil_acid":
+        return f"acid number {number_text(value)} has reached the base number {number_text(limit)}"
     bound = f"{number_text(limit)} {unit or ''}".rstrip()
     side = {">": "is above", ">=": "reaches", "<": "is below", "<=": "is down to"}[operator]
     basis = _basis(limit_kind, limit_source, n)

@@ -12,11 +12,11 @@ from oiltrend.assessment.evidence_rows import (
     Piece,
     findings,
     fixed_pieces,
-    oil_findings,
     untold_measurands,
 )
 from oiltrend.assessment.fixed import FixedLimits, fixed_limits
 from oiltrend.assessment.inputs import FleetInput
+from oiltrend.assessment.oil_findings import oil_findings
 from oiltrend.assessment.own_history import own_pieces, read_trends, trend_pieces
 from oiltrend.assessment.population import FleetContext, learn_context, population_pieces
 from oiltrend.assessment.results import Verdict

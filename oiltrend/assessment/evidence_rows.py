@@ -15,11 +15,10 @@ from oiltrend.assessment.readings import Readings
 from oiltrend.assessment.results import LimitKind
 from oiltrend.limits.answers import Answer
 from oiltrend.limits.fixed import exceeds
-from oiltrend.nomenclature import MEASURANDS, PANEL_INDEX
-from oiltrend.oil.grades import grade_range, outside_grade
+from oiltrend.nomenclature import MEASURANDS
 from oiltrend.records import FILTER_FINDINGS, LIMIT_QUANTITIES
 
-__all__ = ["Piece", "findings", "fixed_pieces", "oil_findings", "ratio_to_limit",
+__all__ = ["Piece", "findings", "fixed_pieces", "ratio_to_limit",
            "untold_measurands"]
 
 _MOST = 99.0
@@ -197,53 +196,4 @@ def findings(rows: NDArray[np.int64], fleet: FleetInput) -> list[Piece]:
         suffices(int(row), "finding_noise")
     for row in rows[samples.hot_oil_pressure_bar[rows] < least]:
         suffices(int(row), "finding_oil_pressure", float(samples.hot_oil_pressure_bar[row]))
-    return pieces
-
-
-def oil_findings(rows: NDArray[np.int64], fleet: FleetInput, readings: Readings
-                 ) -> list[Piece]:
-    """List what the state of the oil says: out of its grade, coolant.
-
-    Fuel, water, glycol and dirt have fixed limits of their own.
-
-    Parameters
-    ----------
-    rows : array, shape (j,) [-]
-        Sample rows to judge.
-    fleet : FleetInput [-]
-        The fleet.
-    readings : Readings [-]
-        Readings and fresh oil.
-
-    Returns
-    -------
-    list of Piece [-]
-        Findings of alert level.
-    """
-    pieces = []
-    viscosity = PANEL_INDEX["KV100"]
-    ranges = {name: grade_range(grade) for name, grade in fleet.fresh.grade.items()}
-    known = [(int(row), ranges.get(fleet.samples.oil_product[row])) for row in rows]
-    for row, span in known:
-        if span is None:
-            continue
-        found = float(readings.value[row, viscosity])
-        side = int(outside_grade(found, *span))
-        if side:
-            limit, operator = (span[0], "<") if side < 0 else (span[1], ">=")
-            pieces.append(Piece(row, "oil_out_of_grade", "alert", viscosity, "level", found,
-                                "mm²/s", operator, limit, "finding",
-                                "SAE J300 range of the oil's grade; common practice for used oil",
-                                None, ratio_to_limit(found, limit, operator)))
-    rise = fleet.settings.coolant_rise_ppm
-    for symbol in ("Na", "K"):
-        place = PANEL_INDEX[symbol]
-        bound = np.nan_to_num(readings.fresh[rows, place]) + rise
-        found = readings.value[rows, place]
-        for index in np.flatnonzero(found > bound):
-            value, limit = float(found[index]), float(bound[index])
-            pieces.append(Piece(int(rows[index]), "oil_coolant", "alert", place, "level", value,
-                                "mg/kg", ">", limit, "finding",
-                                "common practice, no source: coolant or additive", None,
-                                ratio_to_limit(value, limit, ">")))
     return pieces

@@ -54,6 +54,7 @@ class Settings:
     enough_samples: float = 3
     hot_oil_pressure_bar: float = 0.7
     coolant_rise_ppm: float = 50.0
+    oil_temperature_c: float = 110.0
 
 
 ASSUMPTIONS: dict[str, Assumption] = {
@@ -146,4 +147,7 @@ ASSUMPTIONS: dict[str, Assumption] = {
     "coolant_rise_ppm": Assumption(
         "mg/kg", "sodium or potassium above fresh oil that points to coolant",
         "common practice, no source"),
+    "oil_temperature_c": Assumption(
+        "°C", "oil temperature at which used and new viscosity are compared",
+        "assumed; set your own"),
 }

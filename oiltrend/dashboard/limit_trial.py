@@ -85,7 +85,8 @@ def trial_limits(trial: Trial) -> list[Limit]:
     list of Limit [-]
         The whole set on trial.
     """
-    current = current_store().limits(trial["based_on"]) if trial["based_on"] is not None else []
+    base = trial["based_on"]
+    current = current_store().limits(version=base) if base is not None else []
     return limits.changed_limits(current, [_limit(one) for one in trial["changes"]],
                                  removed=[_limit(one) for one in trial["removed"]])
 
@@ -182,7 +183,7 @@ def with_removed(trial: Trial, which: Mapping[str, Any]) -> Trial:
         The new trial.
     """
     base = _base(trial)
-    current = current_store().limits(base) if base is not None else []
+    current = current_store().limits(version=base) if base is not None else []
     same = [one for one in map(plain_limit, current) if _same(one, which)]
     return {"changes": _without(trial["changes"], which), "based_on": base,
             "removed": [*_without(trial["removed"], which), *same]}

@@ -239,7 +239,7 @@ def export_json(store: Store, caller: Caller) -> dict[str, Any]:
     document["limits"] = [
         {"version": version.id, "made_at": version.made_at.isoformat(), "by": version.made_by,
          "note": version.note, "state": version.state,
-         "limits": [_jsonable(limit) for limit in store.limits(version.id)]}
+         "limits": [_jsonable(limit) for limit in store.limits(version=version.id)]}
         for version in store.limit_versions()]
     document["samples"] = _samples_document(store.fleet())
     return document

@@ -71,7 +71,7 @@ def read_fleet_input(store: Store, *, as_of: date, engines: Sequence[str] | None
     records = [entry.record for entry in store.find(Engine, where)]
     records.sort(key=lambda engine: engine.engine)
     families = {entry.record.family: entry.record for entry in store.all(Family)}
-    fleet = store.fleet(None if engines is None else list(engines), until=as_of)
+    fleet = store.fleet(engines=None if engines is None else list(engines), until=as_of)
     place = {engine.engine: row for row, engine in enumerate(records)}
     engine_of = np.array([place[name] for name in fleet.table.engine.tolist()], dtype=np.int64)
     fitted = _shells_fitted(store, records, engines, as_of)
@@ -106,7 +106,7 @@ def _shells_fitted(store: Store, engines: Sequence[Engine],
         engine.engine: (None, engine.set_fitted_meter) for engine in engines}
     oldest: dict[str, tuple[date, float]] = {}
     unknown: set[str] = set()
-    for shell in store.shells(names):
+    for shell in store.shells(engines=names):
         slot = shell.slot
         if slot.kind != "rod" or (slot.fitted_date and slot.fitted_date > as_of):
             continue

@@ -38,7 +38,7 @@ def add_results(tx: Transaction, samples: SampleTable, *, import_id: int | None 
                 new[row] = False
                 tx.fill_awaited(int(awaited.sample[place]), samples.take(np.array([row])),
                                 int(awaited.rev[place]), import_id=import_id)
-    tx.add_samples(samples if new.all() else samples.take(new), import_id)
+    tx.add_samples(samples if new.all() else samples.take(new), import_id=import_id)
 
 
 def _match(samples: SampleTable, row: int, awaited: FleetSamples, open_rows: set[int]

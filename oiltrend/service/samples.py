@@ -169,7 +169,7 @@ def last_values(store: Store, caller: Caller, engine: str) -> dict[str, str]:
         Measurand to text such as ``<1``; ``sample_date`` and ``meter`` as well.
     """
     require(caller, "add results")
-    fleet = store.fleet([engine])
+    fleet = store.fleet(engines=[engine])
     rows = np.flatnonzero(~fleet.table.awaited & (fleet.table.qualifier > 0).any(axis=1))
     if not len(rows):
         return {}

@@ -38,7 +38,7 @@ class LimitVersion:
 class LimitReads(Reads):
     """Questions about limits."""
 
-    def limits(self, version: int | None = None) -> list[Limit]:
+    def limits(self, *, version: int | None = None) -> list[Limit]:
         """Fetch a set of limits.
 
         Parameters

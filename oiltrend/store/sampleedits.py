@@ -36,7 +36,7 @@ _EDITED = tuple(name for name in SAID
 class SampleWrites(SampleReads, Writes):
     """Changes of samples."""
 
-    def add_samples(self, table: SampleTable, import_id: int | None = None) -> NDArray[np.int64]:
+    def add_samples(self, table: SampleTable, *, import_id: int | None = None) -> NDArray[np.int64]:
         """Add samples, all of them or none.
 
         Parameters

@@ -67,7 +67,7 @@ class SampleVersion:
 class SampleReads(Reads):
     """Questions about samples."""
 
-    def fleet(self, engines: Sequence[str] | None = None, *, until: date | None = None,
+    def fleet(self, *, engines: Sequence[str] | None = None, until: date | None = None,
               texts: bool = True) -> FleetSamples:
         """Fetch the samples of a fleet, voided ones left out.
 

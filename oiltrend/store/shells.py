@@ -51,7 +51,7 @@ def _earlier(a: FittedShell, b: FittedShell) -> int:
 class ShellReads(Reads):
     """Questions about shells."""
 
-    def shells(self, engines: Sequence[str] | None = None) -> list[FittedShell]:
+    def shells(self, *, engines: Sequence[str] | None = None) -> list[FittedShell]:
         """Fetch every shell that is or was in some engines.
 
         Parameters

@@ -54,15 +54,15 @@ def test_a_file_with_questions_and_a_reject_is_answered_stored_and_taken_back(
     lines = rejects.value.path().read_text(encoding="utf-8").splitlines()
     assert lines[0] == "line,column,raw,reason,hint"
     assert lines[1].startswith("4,Blei,six,")
-    before = len(store.fleet(["AQ-104"]))
+    before = len(store.fleet(engines=["AQ-104"]))
     shop.get_by_role("button", name="Store the 2 good rows, leave out 1").click()
     expect(shop.locator("h2", has_text="Stored: 2 rows of march.csv")).to_be_visible()
-    fleet = store.fleet(["AQ-104"])
+    fleet = store.fleet(engines=["AQ-104"])
     assert len(fleet) == before + 2
     assert [str(day) for day in fleet.table.sample_date[-2:]] == ["2026-04-03", "2026-06-05"]
     shop.get_by_role("button", name="Take this import back").click()
     expect(shop.locator("#file-told")).to_contain_text("The import was taken back")
-    assert len(store.fleet(["AQ-104"])) == before
+    assert len(store.fleet(engines=["AQ-104"])) == before
 
 
 def test_all_or_nothing_is_the_plain_way_and_a_second_time_is_told(
@@ -78,7 +78,7 @@ def test_all_or_nothing_is_the_plain_way_and_a_second_time_is_told(
     send(shop, path)
     expect(shop.locator(".account-sum")).to_have_text("3 rows = 1 heading + 2 known already")
     expect(shop.locator("main")).to_contain_text("There is nothing to store in this file")
-    assert len(store.fleet(["AQ-106"])) == 2
+    assert len(store.fleet(engines=["AQ-106"])) == 2
 
 
 def test_an_engine_that_is_not_known_is_asked_for_and_never_guessed(
@@ -94,7 +94,7 @@ def test_an_engine_that_is_not_known_is_asked_for_and_never_guessed(
     expect(shop.locator(".account-sum")).to_have_text("3 rows = 1 heading + 2 fit to be stored")
     shop.get_by_role("button", name="Store 2 rows").click()
     expect(shop.locator("h2", has_text="Stored: 2 rows")).to_be_visible()
-    assert len(store.fleet(["AQ-106"])) == 2
+    assert len(store.fleet(engines=["AQ-106"])) == 2
 
 
 def test_rows_that_wait_are_kept_and_answered_later(shop: Page, address: str, tmp_path: Path,
@@ -109,7 +109,7 @@ def test_rows_that_wait_are_kept_and_answered_later(shop: Page, address: str, tm
     pick(shop, "'UNIT 9' in unknown.csv (2 rows)", "AQ-106")
     shop.get_by_role("button", name="It is this one").click()
     expect(shop.locator("#file-told")).to_contain_text("2 rows now belong to AQ-106")
-    assert len(store.fleet(["AQ-106"])) == 2
+    assert len(store.fleet(engines=["AQ-106"])) == 2
 
 
 @pytest.mark.parametrize(("name", "data", "said"), [
@@ -144,7 +144,7 @@ def test_a_result_on_paper_is_typed_in_and_the_verdict_is_new(shop: Page, addres
     told = shop.locator("#add-told")
     expect(told).to_contain_text("Stored. AQ-102 now reads")
     expect(told).to_contain_text("Lead 60 mg/kg is above 25 mg/kg")
-    fleet = store.fleet(["AQ-102"])
+    fleet = store.fleet(engines=["AQ-102"])
     assert len(fleet) == 6
     assert fleet.table.raw[-1].count("<1") == 1
     shop.get_by_role("link", name="See the engine").click()

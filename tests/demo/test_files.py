@@ -83,7 +83,7 @@ def test_own_layouts_and_lab_a_lose_nothing(furnished: Store, name: str, samples
 
 def test_lab_a_reads_commas_dates_and_below(furnished: Store) -> None:
     take(furnished, "lab_a_german.csv", lab="Lab A", date_order="dmy")
-    table = furnished.fleet(["V8-101"]).table
+    table = furnished.fleet(engines=["V8-101"]).table
     assert str(table.sample_date[0]) == "2024-12-24"
     assert table.value[0, PANEL_INDEX["Cr"]] == 1.0
     assert table.value[0, PANEL_INDEX["KV100"]] > 20

@@ -73,7 +73,7 @@ def test_unknown_engine_is_held_then_matched(store: Store) -> None:
     assert (entry.engine_text, entry.line) == ("UNIT-9", 4)
     assert answer_held(store, SHOP, entry.import_id, "UNIT-9", "E2") == 1
     assert held_rows(store, SHOP) == []
-    assert store.fleet(["E2"]).table.value[:, 0].tolist() == [18.0, 3.0]
+    assert store.fleet(engines=["E2"]).table.value[:, 0].tolist() == [18.0, 3.0]
 
 
 def test_file_with_unknown_engines_can_be_imported_again_with_a_family(store: Store) -> None:
@@ -116,7 +116,7 @@ def test_result_of_a_drawn_sample_fills_it(store: Store) -> None:
     mark_drawn(store, SHOP, "E1", on=date(2025, 3, 1), meter=81000.0)
     assert watch(store, SHOP).rows[0].awaiting
     import_file(store, SHOP, GOOD, filename="a.csv")
-    fleet = store.fleet(["E1"])
+    fleet = store.fleet(engines=["E1"])
     assert len(fleet) == 1
     assert not fleet.table.awaited[0]
     assert fleet.table.value[0, 0] == 20.0
@@ -137,7 +137,7 @@ def test_teardown_file_fits_the_new_shells(store: Store) -> None:
             b"E1,2025-06-01,82000,1,rod,3,replaced,aluminium-tin\n"
             b"E1,2025-06-01,82000,1,cap,2,refitted,\n")
     assert import_file(store, SHOP, data, filename="t.csv", kind="teardowns").stored == 2
-    shells = store.shells(["E1"])
+    shells = store.shells(engines=["E1"])
     assert [(s.slot.half, s.slot.material, s.current) for s in shells] == [
         ("rod", "aluminium-tin", True)]
 

@@ -122,7 +122,7 @@ def test_typed_result_gives_the_new_verdict(history: Store) -> None:
 
 def test_typed_miles_are_kept_as_kilometres(history: Store) -> None:
     record_sample(history, SHOP, SampleForm("E3", "2025-11-20", "10000", "3000", {"Fe": "9"}))
-    assert history.fleet(["E3"]).table.meter[0] == pytest.approx(16093.44)
+    assert history.fleet(engines=["E3"]).table.meter[0] == pytest.approx(16093.44)
 
 
 @pytest.mark.parametrize(("form", "column", "rule"), [
@@ -137,7 +137,7 @@ def test_typed_nonsense_is_named_while_typing_and_not_stored(
     assert rule in check.rejects[0].reason
     with pytest.raises(ValueRefused, match=column):
         record_sample(history, SHOP, form)
-    assert len(history.fleet(["E1"])) == 2
+    assert len(history.fleet(engines=["E1"])) == 2
 
 
 def test_same_result_twice_is_refused(history: Store) -> None:
@@ -156,7 +156,7 @@ def test_previous_values_are_hints(history: Store) -> None:
 def test_corrected_sample_keeps_the_old_version(history: Store) -> None:
     from oiltrend.records import Qualifier, Reading
 
-    fleet = history.fleet(["E1"])
+    fleet = history.fleet(engines=["E1"])
     sample, rev = int(fleet.sample[1]), int(fleet.rev[1])
     verdict = correct_sample(history, SHOP, sample, {"Pb": Reading(3.1, Qualifier.EXACT, "3.1")},
                              rev=rev, why="typing error")
