@@ -12,6 +12,7 @@ from oiltrend.assessment.assess import Assessment, assess
 from oiltrend.assessment.history import engine_history
 from oiltrend.assessment.inputs import FleetInput
 from oiltrend.assessment.limits_shown import applied_limits
+from oiltrend.assessment.oil_state import OilState, oil_states
 from oiltrend.assessment.population import FleetContext
 from oiltrend.assessment.results import EngineHistory, Verdict
 from oiltrend.assessment.verdicts import order_verdicts
@@ -39,10 +40,11 @@ class WatchPage:
 
 @dataclass(frozen=True, slots=True)
 class EngineView:
-    """Everything that the page of one engine shows."""
+    """Everything that the page of one engine shows; ``oil`` is that of the latest sample."""
 
     verdict: Verdict
     history: EngineHistory
+    oil: OilState | None
     record: Stored[Engine]
     actions: list[Stored[Action]]
     log: list[LoggedVerdict]
@@ -268,7 +270,9 @@ def _look_at(store: Store, engine: str, today: date) -> EngineView:
     context = FleetContext.from_document(known.document) if known else FleetContext({})
     result = assess(fleet, context=context)
     history = _history(fleet, result)
-    return EngineView(with_sentences(result.verdicts[0]), history, record,
+    latest = result.worked.latest[result.worked.latest >= 0]
+    oil = oil_states(latest, fleet, result.worked.readings) if len(latest) else [None]
+    return EngineView(with_sentences(result.verdicts[0]), history, oil[0], record,
                       store.find(Action, {"engine": engine}), store.verdict_log(engine))
 
 
