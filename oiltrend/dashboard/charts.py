@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, cast
 
 from dash import dcc, html
 
+from oiltrend.assessment.results import Marker
 from oiltrend.dashboard.parts import aria, attribute, icon, table_of
 from oiltrend.figures.marks import MARK_WORDS
+from oiltrend.figures.strips import EVENT_SYMBOLS
 from oiltrend.figures.table import FigureTable
 from oiltrend.figures.theme import GRAPH_CONFIG
 
-__all__ = ["chart", "chart_foot", "figure_style", "legend"]
+__all__ = ["chart", "chart_foot", "figure_style", "lane_legend", "legend"]
 
 _BLANK = {"data": [], "layout": {"xaxis": {"visible": False}, "yaxis": {"visible": False},
                                  "paper_bgcolor": "rgba(0,0,0,0)",
@@ -81,6 +84,24 @@ def chart_foot(name: str, table: FigureTable, *, decimal: str, download: str) ->
         html.Div([html.A([icon("download"), "Numbers as CSV"], href=download, download=""),
                   html.Button([icon("download"), "Chart as image"], className="as-link",
                               **attribute("data-chart", name))], className="figure-foot")])
+
+
+def lane_legend(markers: Sequence[Marker]) -> Any:
+    """Explain the signs in the lane below the strips, as far as they occur.
+
+    Parameters
+    ----------
+    markers : sequence of Marker [-]
+        Events on the axis.
+
+    Returns
+    -------
+    component [-]
+        The list, or nothing.
+    """
+    kinds = dict.fromkeys(marker.kind for marker in markers if marker.axis is not None)
+    known = [EVENT_SYMBOLS[kind] for kind in kinds if kind in EVENT_SYMBOLS]
+    return html.Ul([html.Li(f"{sign} {word}") for _, sign, word in known], className="legend")
 
 
 def legend() -> Any:

@@ -48,7 +48,7 @@ def engine_charts(view: EngineView) -> list[Any]:
             dmc.Select(id="engine-metal", label="Metal", data=names, allowDeselect=False,
                        value=chosen_measurand(verdict, history), searchable=True),
             dmc.Select(id="engine-unit", label="Counted in", data=units, allowDeselect=False,
-                       value=history.meter_unit)]),
+                       value=history.meter_unit, className="narrow")]),
             legend(), chart("engine-rate", label=f"Wear rate of engine {history.engine} over its "
                             "distance; the numbers stand in the table below", pixels=412),
             html.Div(id="engine-rate-foot"),

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 from dash import html
 
 from oiltrend.assessment.results import EngineHistory
-from oiltrend.dashboard.charts import chart_foot, figure_style
+from oiltrend.dashboard.charts import chart_foot, figure_style, lane_legend
 from oiltrend.dashboard.context import current_caller, current_store, decimal_sign
 from oiltrend.dashboard.engine_sheets import events_sheet, limits_sheet
 from oiltrend.dashboard.inputs import choice
@@ -63,7 +63,7 @@ def _rate(history: EngineHistory, symbol: str, unit: str, theme: Theme) -> list[
                       download=_csv("wear-rate", history.engine, symbol, unit))
     plain = samples_table(history, symbol, unit=unit, decimal=decimal)
     return [draw_wear_rate(info, theme=theme, unit=unit, decimal=decimal), html.Div([
-        *told, foot,
+        lane_legend(info.markers), *told, foot,
         html.Details([html.Summary("Every sample, to be redone on paper"),
                       table_of(plain, decimal=decimal)]),
         html.Details([html.Summary("Limits"),
@@ -77,8 +77,9 @@ def _values(history: EngineHistory, chosen: list[str], unit: str, theme: Theme) 
     foot = chart_foot("engine-values", table_of_panels(info, unit=unit), decimal=decimal,
                       download=_csv("values", history.engine, ",".join(chosen), unit))
     figure = draw_panels(info, theme=theme, unit=unit, decimal=decimal)
+    told = [note(info.empty)] if info.empty else []
     return [figure, figure_style(figure["layout"]["height"]),
-            html.Div([*([note(info.empty)] if info.empty else []), foot])]
+            html.Div([lane_legend(info.markers), *told, foot])]
 
 
 def _csv(figure: str, engine: str, measurands: str, unit: str) -> str:

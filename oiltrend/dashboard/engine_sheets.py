@@ -113,10 +113,10 @@ def events_sheet(markers: Sequence[Marker], use: UseUnit) -> Any:
     """
     rows = [[day(marker.on), "not known" if marker.axis is None else
              show_use(float(use.along(marker.axis)), use.unit),
-             EVENT_SYMBOLS.get(marker.kind, ("", marker.kind))[1], marker.text]
+             EVENT_SYMBOLS.get(marker.kind, ("", "", marker.kind))[2], marker.text]
             for marker in markers]
     return ledger("What happened to the engine", ("date", f"at [{use.unit}]", "event", "note"),
-                  rows, right=(1,))
+                  rows, cards=True)
 
 
 def limits_sheet(limits: Sequence[AppliedLimit], unit: str, *, decimal: str) -> Any:
@@ -141,7 +141,7 @@ def limits_sheet(limits: Sequence[AppliedLimit], unit: str, *, decimal: str) -> 
              f"{quantity_unit(one.measurand, one.quantity, unit)}" if one.value is not None
              else one.note, one.source, "" if one.n is None else str(one.n)] for one in limits]
     return ledger("Limits this engine is held against",
-                  ("measurand", "on", "level", "limit", "source", "rests on"), rows)
+                  ("measurand", "on", "level", "limit", "source", "rests on"), rows, cards=True)
 
 
 def actions_sheet(actions: Sequence[Action]) -> Any:

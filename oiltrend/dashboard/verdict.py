@@ -20,6 +20,7 @@ from oiltrend.dashboard.parts import (
     sentence,
 )
 from oiltrend.figures.table import show_use
+from oiltrend.nomenclature import QUANTITIES
 from oiltrend.wording import measurand_name
 
 __all__ = ["doubt_questions", "reason_list", "verdict_block"]
@@ -62,7 +63,8 @@ def _point(on: Any, meter: float | None, unit: str, *, before: str = "") -> str 
 
 
 def _names(symbols: Sequence[str]) -> str | None:
-    return ", ".join(measurand_name(symbol).replace("_", " ") for symbol in symbols) or None
+    return ", ".join(QUANTITIES[symbol].meaning if symbol in QUANTITIES else
+                     measurand_name(symbol).replace("_", " ") for symbol in symbols) or None
 
 
 def reason_list(reasons: Sequence[Reason]) -> Any:

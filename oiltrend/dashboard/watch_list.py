@@ -11,6 +11,7 @@ from dash import dcc, html
 from oiltrend.dashboard.context import address
 from oiltrend.dashboard.parts import aria, awaited_tag, data_tag, day, icon, level_mark, sentence
 from oiltrend.figures.table import show_use
+from oiltrend.service.fleet import local_today
 from oiltrend.store import WatchRow
 from oiltrend.wording import TREND_WORDS
 
@@ -55,10 +56,10 @@ def _row(row: WatchRow, chances: bool) -> Any:
         *chance,
         html.Span([html.Span(sentence(row.reason_text)), *_trend(row)],
                   className="why"),
-        html.Span(_when("Last sample", row.last_sample_date, row.last_meter, unit,
-                        none="none yet"), className="when"),
-        html.Span(_when("Next sample", row.next_by_date, row.next_by_meter, unit,
-                        none="–"), className="when")])
+        html.Span([*_when("Last sample", row.last_sample_date, row.last_meter, unit,
+                          none="none yet"), *_ago(row)], className="when"),
+        html.Span([*_when("Next sample", row.next_by_date, row.next_by_meter, unit, none="–"),
+                   *_due(row)], className="when")])
 
 
 def _chance(value: float | None) -> str:
@@ -72,6 +73,20 @@ def _trend(row: WatchRow) -> list[Any]:
     return [html.Span([icon(_TREND_SHAPES[word]),
                        html.Span(f"{row.measurand}: {TREND_WORDS[word]}", className="small")],
                       className="trend")]
+
+
+def _ago(row: WatchRow) -> list[Any]:
+    if row.last_sample_date is None:
+        return []
+    days = (local_today() - row.last_sample_date).days
+    if days <= 0:
+        return []
+    return [html.Span(f"{days} day{'s' if days > 1 else ''} ago", className="num soft small")]
+
+
+def _due(row: WatchRow) -> list[Any]:
+    past = row.next_by_date is not None and row.next_by_date <= local_today()
+    return [html.Strong("due", className="small")] if past and not row.awaiting else []
 
 
 def _when(label: str, on: date | None, meter: float | None, unit: str, *, none: str) -> list[Any]:

@@ -118,11 +118,12 @@ def _car_sheets(car: str) -> list[Any]:
 def _engine_sheets(engine: Engine) -> list[Any]:
     events: Sequence[Any] = current_store().find(Event, {"engine": engine.engine})
     rows = [[day(one.record.date), "" if one.record.meter is None else f"{one.record.meter:g}",
-             EVENT_SYMBOLS[one.record.event][1], one.record.note] for one in events]
-    kinds = [{"value": kind, "label": EVENT_SYMBOLS[kind][1]} for kind in EVENT_KINDS]
+             EVENT_SYMBOLS[one.record.event][2], one.record.note] for one in events]
+    kinds = [{"value": kind, "label": EVENT_SYMBOLS[kind][2]} for kind in EVENT_KINDS]
     unit = "h" if engine.meter_unit == "h" else "km"
     return [sheet(
-        "Between samples", ledger("Events", ("on", f"at [{unit}]", "event", "note"), rows),
+        "Between samples",
+        ledger("Events", ("on", f"at [{unit}]", "event", "note"), rows, cards=True),
         html.Div(className="fields", children=[
             dmc.Select(id={"type": "book-act", "name": "event"}, label="Event", data=kinds,
                        value="oil_change", allowDeselect=False),

@@ -20,17 +20,18 @@ from oiltrend.figures.use import UseUnit
 __all__ = ["EVENT_SYMBOLS", "LANE_AXIS", "axis_suffix", "event_lane", "limit_marks",
            "strip_axes", "visible_range"]
 
-# Kind of event: symbol and word. The word stands in the hover and in the table.
-EVENT_SYMBOLS: dict[str, tuple[str, str]] = {
-    "oil_change": ("line-ns", "oil change"),
-    "top_up": ("triangle-up-open", "top-up"),
-    "filter_change": ("circle-open", "filter change"),
-    "shells_fitted": ("square-open", "shells fitted"),
-    "teardown": ("x-thin", "teardown"),
-    "meter_replaced": ("diamond-tall-open", "meter replaced"),
-    "engine_fitted": ("triangle-right-open", "engine fitted"),
-    "engine_removed": ("triangle-left-open", "engine removed"),
-    "awaited": ("hourglass-open", "sample drawn, result awaited"),
+# Kind of event: symbol, the same as a sign for the legend, and word.
+EVENT_SYMBOLS: dict[str, tuple[str, str, str]] = {
+    "oil_change": ("line-ns", "|", "oil change"),
+    "top_up": ("triangle-up-open", "△", "top-up"),
+    "filter_change": ("circle-open", "○", "filter change"),
+    "shells_fitted": ("square-open", "□", "shells fitted"),
+    "teardown": ("x-thin", "✕", "teardown"),
+    "meter_replaced": ("diamond-tall-open", "◊", "meter replaced"),
+    "engine_fitted": ("triangle-right-open", "▷", "engine fitted"),
+    "engine_removed": ("triangle-left-open", "◁", "engine removed"),
+    "series_break": ("line-ew", "—", "laboratory or method changed"),
+    "awaited": ("hourglass-open", "⧖", "sample drawn, result awaited"),
 }
 # Events that cut a history in two get a line through all strips.
 _CUTS = frozenset({"shells_fitted", "teardown", "engine_fitted", "engine_removed",
@@ -183,7 +184,7 @@ def limit_marks(limits: Sequence[AppliedLimit], values: Sequence[float], *, stri
             off.append(words)
             continue
         shapes.append({"type": "line", "xref": "x domain", "yref": f"y{suffix}",
-                       "x0": 0, "x1": 1, "y0": value, "y1": value, "layer": "below",
+                       "x0": 0, "x1": 1, "y0": value, "y1": value, "layer": "between",
                        "line": {"color": colour, "width": 2 if alarm else 1.5,
                                 "dash": "solid" if alarm else "dash"}})
         annotations.append({
@@ -242,14 +243,19 @@ def event_lane(markers: Sequence[Marker], *, use: UseUnit,
     if not placed:
         return [], []
     where = numbers(use.along([marker.axis or 0.0 for marker in placed]))
-    symbols = [EVENT_SYMBOLS.get(marker.kind, ("asterisk-open", ""))[0] for marker in placed]
+    symbols = [EVENT_SYMBOLS.get(marker.kind, ("asterisk-open", "", ""))[0] for marker in placed]
     trace = {
         "type": "scatter", "mode": "markers", "name": "events", "x": where,
         "y": [0.0] * len(placed), "yaxis": f"y{LANE_AXIS}", "hoverinfo": "text",
-        "hovertext": [plain(marker.text) for marker in placed], "cliponaxis": False,
+        "hovertext": [plain(_said(marker)) for marker in placed], "cliponaxis": False,
         "marker": {"symbol": symbols, "size": 11, "color": theme.ink,
                    "line": {"width": 1.6, "color": theme.ink}}}
     shapes = [{"type": "line", "xref": "x", "yref": "paper", "x0": x, "x1": x, "y0": 0, "y1": 1,
                "layer": "below", "line": {"color": theme.soft, "width": 1, "dash": "dot"}}
               for marker, x in zip(placed, where, strict=True) if marker.kind in _CUTS]
     return [trace], shapes
+
+
+def _said(marker: Marker) -> str:
+    word = EVENT_SYMBOLS.get(marker.kind, ("", "", marker.kind.replace("_", " ")))[2]
+    return f"{word}: {marker.text}" if marker.text and marker.text != word else word

@@ -11,8 +11,8 @@ NONE = np.array([np.nan])
 
 def test_every_kind_of_event_has_its_own_symbol() -> None:
     assert set(EVENT_KINDS) <= set(EVENT_SYMBOLS)
-    symbols = [symbol for symbol, _ in EVENT_SYMBOLS.values()]
-    assert len(set(symbols)) == len(symbols)
+    for column in zip(*EVENT_SYMBOLS.values(), strict=True):
+        assert len(set(column)) == len(EVENT_SYMBOLS)
 
 
 def test_range_without_data_shows_the_lowest_limit() -> None:

@@ -130,7 +130,7 @@ def test_events_stand_in_the_lane_and_text_of_the_store_is_harmless() -> None:
     lane = figure["data"][-1]
     assert lane["x"] == [10_000.0, 25_000.0]
     assert lane["marker"]["symbol"] == ["line-ns", "square-open"]
-    assert lane["hovertext"][1] == "new shells &lt;all rods&gt;"
+    assert lane["hovertext"][1] == "shells fitted: new shells &lt;all rods&gt;"
     cuts = [s for s in figure["layout"]["shapes"] if s["type"] == "line"]
     assert [c["x0"] for c in cuts] == [25_000.0]
 
