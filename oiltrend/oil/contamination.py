@@ -398,12 +398,11 @@ def _above(readings: OilReadings, symbol: str, level: float) -> NDArray[np.int8]
 
 def _quotient(over: NDArray[np.float64], under: NDArray[np.float64]) -> NDArray[np.float64]:
     top, bottom = np.maximum(over, 0.0), np.maximum(under, 0.0)
-    divisible = (bottom > 0.0) & np.isfinite(bottom) & np.isfinite(top)
-    ratio = np.where(divisible, top, 1.0) / np.where(divisible, bottom, 1.0)
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+        ratio = top / bottom
     unknown = np.isnan(top) | np.isnan(bottom)
-    # 0 over infinity and any finite over infinity are 0; anything over 0 has no upper bound.
-    edge = np.where(np.isinf(bottom), 0.0, np.inf)
-    return np.where(unknown, np.nan, np.where(divisible, ratio, edge))
+    # Over 0 there is no upper bound, also for 0 itself; over infinity nothing is left.
+    return np.select([unknown, bottom == 0.0, np.isinf(bottom)], [np.nan, np.inf, 0.0], ratio)
 
 
 def _new_oil_unknown(readings: OilReadings, *names: str) -> NDArray[np.bool_]:
