@@ -19,7 +19,7 @@ BELOW = [room for rooms in RANKS[:2] for room in rooms]
 # No dates, no files, no clock, no chance, no machine.
 STANDARD = {"__future__", "abc", "bisect", "cmath", "collections", "contextlib", "dataclasses",
             "enum", "functools", "itertools", "math", "operator", "re", "types", "typing",
-            "warnings"}
+            "unicodedata", "warnings"}
 FORBIDDEN_CALLS = {"open", "print", "input", "exec", "eval"}
 
 
