@@ -10,11 +10,10 @@ from numpy.typing import NDArray
 
 from oiltrend.assessment.evidence_rows import Piece, ratio_to_limit
 from oiltrend.assessment.inputs import FleetInput
-from oiltrend.assessment.oil_state import drifts, oil_readings_of, signs_of
+from oiltrend.assessment.oil_state import drifts, oil_readings_of, range_of, signs_of
 from oiltrend.assessment.readings import Readings
 from oiltrend.nomenclature import MEASURANDS, PANEL_INDEX
 from oiltrend.oil.answers import Answer
-from oiltrend.oil.bounds import bounds
 from oiltrend.oil.contamination import CoolantCode, DirtCode
 from oiltrend.oil.grades import grade_range, outside_grade
 from oiltrend.oil.reserve import acid_reaches_base
@@ -88,8 +87,7 @@ def _far_from_new(rows: NDArray[np.int64], oil: OilReadings) -> list[Piece]:
 
 def _acid(rows: NDArray[np.int64], oil: OilReadings) -> list[Piece]:
     base, acid = PANEL_INDEX["base_number"], PANEL_INDEX["acid_number"]
-    answer = acid_reaches_base(bounds(oil.value[:, base], oil.u[:, base], below=oil.below[:, base]),
-                               bounds(oil.value[:, acid], oil.u[:, acid], below=oil.below[:, acid]))
+    answer = acid_reaches_base(range_of(oil, base), range_of(oil, acid))
     return [_piece(rows[place], "oil_acid", "acid_number", float(oil.value[place, acid]),
                    float(oil.value[place, base]), operator=">=",
                    source="the base number; common practice, no source")

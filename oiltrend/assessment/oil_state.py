@@ -13,7 +13,7 @@ from oiltrend.assessment.readings import Readings
 from oiltrend.assessment.values import number_or_none
 from oiltrend.nomenclature import PANEL, PANEL_INDEX
 from oiltrend.oil.answers import Answer
-from oiltrend.oil.bounds import bounds
+from oiltrend.oil.bounds import Bounds, bounds
 from oiltrend.oil.contamination import (
     CoolantCode,
     CopperCode,
@@ -28,11 +28,11 @@ from oiltrend.oil.grades import grades_of
 from oiltrend.oil.reserve import acid_reaches_base
 from oiltrend.oil.rises import OilReadings, oil_readings
 from oiltrend.oil.signs import Signs
-from oiltrend.oil.viscosity import viscosity_at
+from oiltrend.oil.viscosity import viscosity_at, walther
 from oiltrend.oil.viscosity_index import viscosity_index
 
 __all__ = ["DriftFound", "OilState", "SignFound", "drifts", "oil_readings_of", "oil_states",
-           "signs_of"]
+           "range_of", "signs_of"]
 
 _CODES: dict[str, type[CoolantCode] | type[DirtCode] | type[CopperCode]] = {
     "coolant": CoolantCode, "dirt": DirtCode, "copper": CopperCode}
@@ -134,6 +134,25 @@ def signs_of(oil: OilReadings, *, coolant_rise: float) -> dict[str, Signs]:
             "copper": copper_signs(oil)}
 
 
+def range_of(oil: OilReadings, place: int) -> Bounds:
+    """Give from where to where a measurand may lie in some samples.
+
+    Parameters
+    ----------
+    oil : OilReadings [-]
+        Readings.
+    place : int [-]
+        Column.
+
+    Returns
+    -------
+    Bounds [-]
+        Low and high end per sample.
+    """
+    return bounds(oil.value[:, place], oil.u[:, place], below=oil.below[:, place],
+                  above=oil.above[:, place])
+
+
 def drifts(oil: OilReadings) -> list[tuple[DriftRow, NDArray[np.float64], NDArray[np.float64],
                                            NDArray[np.float64], NDArray[np.int8]]]:
     """Compare some samples with their new oil, rule by rule.
@@ -186,14 +205,13 @@ def oil_states(rows: NDArray[np.int64], fleet: FleetInput, readings: Readings) -
     used, fresh = _viscosities(exact, oil.u), _viscosities(oil.fresh, oil.u_fresh)
     fuel = fuel_dilution(used, fresh)
     warm = fleet.settings.oil_temperature_c
-    now = viscosity_at(warm, used.kv40, used.kv100).value
+    # Where one of two viscosities was measured, the new oil's own slope carries it over.
+    slope = walther(fresh.kv40, fresh.kv100).slope
+    now = viscosity_at(warm, used.kv40, used.kv100, slope=slope).value
     new = viscosity_at(warm, fresh.kv40, fresh.kv100).value
     index = viscosity_index(used.kv40, used.kv100).reported
     base, acid = PANEL_INDEX["base_number"], PANEL_INDEX["acid_number"]
-    crossed = acid_reaches_base(bounds(oil.value[:, base], oil.u[:, base],
-                                       below=oil.below[:, base]),
-                                bounds(oil.value[:, acid], oil.u[:, acid],
-                                       below=oil.below[:, acid]))
+    crossed = acid_reaches_base(range_of(oil, base), range_of(oil, acid))
     compared = drifts(oil)
     signs = signs_of(oil, coolant_rise=fleet.settings.coolant_rise_ppm)
     products = fleet.samples.oil_product[rows].tolist()

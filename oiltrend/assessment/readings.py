@@ -86,6 +86,7 @@ def _fresh(fleet: FleetInput) -> tuple[NDArray[np.float64], NDArray[np.float64]]
                    dtype=np.int64)
     known = table[row] if len(row) else np.zeros((0, len(PANEL)))
     fresh = np.where(np.isnan(known) & _WEAR, 0.0, known)
-    spread = np.where(np.isnan(known), fleet.settings.fresh_uncertainty,
-                      fleet.settings.same_lab_floor_ppm)
-    return fresh, spread
+    settings = fleet.settings
+    tested = site_standard_uncertainty(known, coefficients(), share=settings.site_precision)
+    tested = np.where(_ELEMENT, np.fmax(tested, settings.same_lab_floor_ppm), tested)
+    return fresh, np.where(np.isnan(known), settings.fresh_uncertainty, tested)

@@ -10,8 +10,9 @@ from oiltrend.cli.common import command_caller, opened, print_json, print_lines,
 from oiltrend.errors import InputError, ValueRefused
 from oiltrend.ingest import KINDS, ReadOptions
 from oiltrend.records import Mapping
-from oiltrend.service.files import ImportReport, import_file, named_mapping, remember_mapping
+from oiltrend.service.files import ImportReport, import_file
 from oiltrend.service.fleet import refresh_verdicts
+from oiltrend.service.mappings import named_mapping, remember_mapping
 from oiltrend.store import Store
 
 __all__ = ["add_options", "run"]

@@ -17,7 +17,7 @@ from oiltrend.dashboard.parts import attribute, error_note, icon, note
 from oiltrend.dashboard.uploads import upload_shelf
 from oiltrend.errors import OiltrendError
 from oiltrend.ingest import KINDS, WEB_CAPS, ParsedFile
-from oiltrend.service import files, fleet
+from oiltrend.service import files, fleet, held, mappings, reading
 
 __all__ = ["file_way", "register_file"]
 
@@ -62,7 +62,7 @@ def file_way() -> Any:
 def _read(token: object, said: Said, about: tuple[object, object, object]) -> ParsedFile:
     upload = upload_shelf().get(token, current_caller())
     kind, lab, mapping = about
-    return files.preview_file(
+    return reading.preview_file(
         current_store(), current_caller(), upload.data, filename=upload.filename,
         kind=choice(kind, KINDS, default="samples"), size_caps=WEB_CAPS,
         options=file_options(said, lab=short_text(lab), mapping=short_text(mapping)))
@@ -145,7 +145,7 @@ def _register_store(app: Dash) -> None:
                 create_family=now["create_family"])
             wanted = short_text(names[0] if names else "")
             if wanted and report.import_id is not None:
-                files.remember_mapping(current_store(), current_caller(), learned(
+                mappings.remember_mapping(current_store(), current_caller(), learned(
                     report.parsed, now, name=wanted, lab=short_text(lab)))
             fleet.refresh_verdicts(current_store(), current_caller())
         except OiltrendError as error:
@@ -181,7 +181,7 @@ def _register_held(app: Dash) -> None:
         chosen = next((short_text(state.get("value")) for state in ctx.states_list[0]
                        if {**state["id"], "type": ""} == {**pressed, "type": ""}), "")
         try:
-            stored = files.answer_held(
+            stored = held.answer_held(
                 current_store(), current_caller(),
                 whole(pressed.get("import"), low=0, high=2**53, default=0),
                 short_text(pressed.get("name")), chosen)

@@ -10,7 +10,7 @@ from oiltrend.dashboard.context import current_store
 from oiltrend.dashboard.inputs import short_text
 from oiltrend.ingest import ParsedFile, ReadOptions
 from oiltrend.records import Mapping as FileMapping
-from oiltrend.service import files
+from oiltrend.service import mappings
 
 __all__ = ["Said", "file_options", "learned", "said_more"]
 
@@ -69,7 +69,7 @@ def file_options(said: Said, *, lab: str, mapping: str) -> ReadOptions:
     ReadOptions [-]
         For the service.
     """
-    base = files.named_mapping(current_store(), mapping) if mapping else None
+    base = mappings.named_mapping(current_store(), mapping) if mapping else None
     if said["engines"]:
         held = base or FileMapping("", {}, {}, {})
         base = replace(held, engines={**held.engines, **said["engines"]})

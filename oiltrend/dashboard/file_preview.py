@@ -21,7 +21,7 @@ from oiltrend.dashboard.filing import (
 )
 from oiltrend.dashboard.parts import icon, note, sheet
 from oiltrend.ingest import ParsedFile, columns_of
-from oiltrend.service import files
+from oiltrend.service import held
 from oiltrend.service.files import ImportReport
 
 __all__ = ["QUESTION", "show_preview", "show_stored", "waiting_rows"]
@@ -67,10 +67,16 @@ def show_preview(parsed: ParsedFile, said: Said, *, lab: str) -> Any:
 
 
 def _new_engines(said: Said) -> Any:
+    families = family_names()
+    if not families:
+        return html.Div(className="question", children=[
+            html.H2([icon("doubt"), "Or are they new engines?"]),
+            html.P(["Then make their family first: ",
+                    dcc.Link("New engine family", href="/workshop/family"), "."])])
     return html.Div(className="question", children=[
-        html.H3([icon("doubt"), "Or are they new engines?"]),
+        html.H2([icon("doubt"), "Or are they new engines?"]),
         dmc.Select(id={"type": QUESTION, "code": "create_family", "column": ""},
-                   label="Make them, in the family", data=family_names(), clearable=True,
+                   label="Make them, in the family", data=families, clearable=True,
                    value=said["create_family"] or None, placeholder="do not make any")])
 
 
@@ -147,11 +153,11 @@ def waiting_rows() -> Any:
     component [-]
         The questions, or nothing.
     """
-    held: dict[tuple[int, str, str], int] = {}
-    for row in files.held_rows(current_store(), current_caller()):
+    counted: dict[tuple[int, str, str], int] = {}
+    for row in held.held_rows(current_store(), current_caller()):
         key = (row.import_id, row.file, row.engine_text)
-        held[key] = held.get(key, 0) + 1
-    if not held:
+        counted[key] = counted.get(key, 0) + 1
+    if not counted:
         return html.Div()
     engines = engine_choices("")
     return sheet("Rows that wait for their engine", *(
@@ -161,5 +167,5 @@ def waiting_rows() -> Any:
                        searchable=True, placeholder="our engine"),
             html.Button("It is this one", className="button quiet",
                         id={"type": "held-save", "import": number, "name": name})])
-        for (number, file, name), count in held.items()),
+        for (number, file, name), count in counted.items()),
         lead="They are kept; nothing is put to an engine by guess.")

@@ -1,48 +1,20 @@
-"""Uses about files: preview, import, undo, held rows."""
+"""Uses about files: import one, take one back."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
-import numpy as np
-
-from oiltrend.errors import NotThere
-from oiltrend.ingest import (
-    HeldRow,
-    Item,
-    Known,
-    ParsedFile,
-    ReadOptions,
-    SizeCaps,
-    accounting,
-    item_hash,
-    item_key,
-    read_file,
-)
-from oiltrend.records import (
-    Caller,
-    Engine,
-    Event,
-    Family,
-    Lab,
-    Mapping,
-    NewOil,
-    Teardown,
-)
-from oiltrend.samplekeys import SampleKey
+from oiltrend.ingest import HeldRow, ParsedFile, ReadOptions, SizeCaps, accounting, read_file
+from oiltrend.records import Caller, Engine, Family
 from oiltrend.service.access import require
-from oiltrend.service.fleet import local_today, refresh_verdicts
-from oiltrend.service.results import add_results
-from oiltrend.service.teardowns import fit_new_shells
-from oiltrend.store import Store, Transaction, UndoReport
+from oiltrend.service.fleet import refresh_verdicts
+from oiltrend.service.mappings import with_lab
+from oiltrend.service.reading import known_to, preview_file
+from oiltrend.service.writing import release_rows, write_import
+from oiltrend.store import Store, UndoReport
 
-__all__ = ["HeldEntry", "ImportReport", "answer_held", "held_rows", "import_file", "known_to",
-           "named_mapping", "preview_file", "remember_mapping", "undo_import"]
-
-_STORED_KINDS: dict[str, type[Any]] = {"events": Event, "teardowns": Teardown, "engines": Engine,
-                                       "families": Family, "new-oil": NewOil}
+__all__ = ["ImportReport", "import_file", "undo_import"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,170 +35,6 @@ class ImportReport:
         """
         return {**accounting(self.parsed), "stored": self.stored, "import_id": self.import_id,
                 "held_rows": [asdict(row) for row in self.parsed.held_rows]}
-
-
-@dataclass(frozen=True, slots=True)
-class HeldEntry:
-    """A stored row that waits for its engine: from which import, line, and the name it bears."""
-
-    id: int
-    import_id: int
-    file: str
-    line: int
-    engine_text: str
-    raw: str
-
-
-def known_to(store: Store, kind: str) -> Known:
-    """Collect what the store knows and a file must be checked against.
-
-    Parameters
-    ----------
-    store : Store [-]
-        The store.
-    kind : str [-]
-        Kind of file.
-
-    Returns
-    -------
-    Known [-]
-        Engines, families, and keys of what is stored.
-    """
-    families = {entry.record.family: entry.record for entry in store.all(Family)}
-    engines = [entry.record for entry in store.all(Engine)]
-    rods = {e.engine: f.rods for e in engines
-            if (f := families.get(e.family)) is not None and f.rods is not None}
-    mains = {e.engine: f.mains for e in engines
-             if (f := families.get(e.family)) is not None and f.mains is not None}
-    items: dict[str, str] = {}
-    if kind in _STORED_KINDS:
-        items = {item_key(entry.record): item_hash(entry.record)
-                 for entry in store.all(_STORED_KINDS[kind])}
-    elif kind == "limits":
-        items = {item_key(limit): item_hash(limit) for limit in store.limits()}
-    return Known(today=local_today(), engines={e.engine: e.meter_unit for e in engines},
-                 families=frozenset(families),
-                 existing=lambda keys: _stored_among(store, keys),
-                 stored_items=items, rods=rods, mains=mains)
-
-
-def _stored_among(store: Store, keys: Sequence[SampleKey]) -> dict[SampleKey, bytes]:
-    asked = set(keys)
-    stored = store.sample_keys(sorted({key[0] for key in keys}))
-    return {key: content for key, content in stored.items() if key in asked}
-
-
-def named_mapping(store: Store, name: str) -> Mapping:
-    """Fetch a remembered way to read a laboratory's files.
-
-    Parameters
-    ----------
-    store : Store [-]
-        The store.
-    name : str [-]
-        Its name.
-
-    Returns
-    -------
-    Mapping [-]
-        The mapping.
-
-    Raises
-    ------
-    NotThere
-        When there is none of that name; the message lists those there are.
-    """
-    names = {entry.record.name: entry.record for entry in store.all(Mapping)}
-    if name not in names:
-        listed = ", ".join(f"'{known}'" for known in sorted(names)) or "none yet"
-        raise NotThere(f"mapping: must be one that was remembered, found '{name}'",
-                       hint=f"known are: {listed}")
-    return names[name]
-
-
-def remember_mapping(store: Store, caller: Caller, mapping: Mapping) -> None:
-    """Keep a confirmed way to read files, in place of an older one of that name.
-
-    Parameters
-    ----------
-    store : Store [-]
-        The store.
-    caller : Caller [-]
-        Who confirms.
-    mapping : Mapping [-]
-        Columns, units, engines and answers.
-    """
-    require(caller, "add results")
-    old = [entry for entry in store.all(Mapping) if entry.record.name == mapping.name]
-    with store.write(caller, f"reading of {mapping.name} confirmed") as tx:
-        if old:
-            tx.save(old[0].id, mapping, old[0].rev)
-        else:
-            tx.add(mapping)
-        if mapping.lab:
-            _remember_lab(store, tx, mapping)
-
-
-def _remember_lab(store: Store, tx: Transaction, mapping: Mapping) -> None:
-    """Remember with the laboratory, too, how it writes dates and decimals."""
-    known = [entry for entry in store.all(Lab) if entry.record.lab == mapping.lab]
-    if not known:
-        tx.add(Lab(mapping.lab, mapping.date_order, mapping.decimal))
-        return
-    answered = replace(known[0].record,
-                       date_order=mapping.date_order or known[0].record.date_order,
-                       decimal=mapping.decimal or known[0].record.decimal)
-    if answered != known[0].record:
-        tx.save(known[0].id, answered, known[0].rev)
-
-
-def _with_lab(store: Store, options: ReadOptions) -> ReadOptions:
-    """Add what is remembered about the laboratory to what was said about the file."""
-    name = options.lab or (options.mapping.lab if options.mapping else "")
-    for entry in store.all(Lab) if name else []:
-        if entry.record.lab == name:
-            return replace(options, date_order=options.date_order or entry.record.date_order,
-                           decimal=options.decimal or entry.record.decimal,
-                           method=options.method or entry.record.method)
-    return options
-
-
-def preview_file(store: Store, caller: Caller, data: bytes, *, filename: str,
-                 kind: str = "samples", options: ReadOptions | None = None,
-                 size_caps: SizeCaps | None = None) -> ParsedFile:
-    """Read a file without storing anything.
-
-    Parameters
-    ----------
-    store : Store [-]
-        The store.
-    caller : Caller [-]
-        Who asks.
-    data : bytes [-]
-        The file.
-    filename : str [-]
-        Its name.
-    kind : str [-]
-        Kind of file.
-    options : ReadOptions or None [-]
-        What was said about it.
-    size_caps : SizeCaps or None [-]
-        Largest size, for files from a browser.
-
-    Returns
-    -------
-    ParsedFile [-]
-        As it was understood.
-
-    Raises
-    ------
-    FileRefused
-        When the file cannot be read as what it claims to be.
-    """
-    require(caller, "add results")
-    return read_file(data, filename=filename, kind=kind,
-                     options=_with_lab(store, options or ReadOptions()),
-                     known=known_to(store, kind), size_caps=size_caps)
 
 
 def import_file(store: Store, caller: Caller, data: bytes, *, filename: str,
@@ -284,7 +92,7 @@ def import_file(store: Store, caller: Caller, data: bytes, *, filename: str,
         known = known_to(store, kind)
         known = replace(known, engines={**known.engines,
                                         **{e.engine: e.meter_unit for e in new_engines}})
-        parsed = read_file(data, filename=filename, kind=kind, options=_with_lab(store, chosen),
+        parsed = read_file(data, filename=filename, kind=kind, options=with_lab(store, chosen),
                            known=known, size_caps=size_caps)
         blocked = bool(parsed.questions) or (parsed.rejected > 0 and not good_rows_only)
     if dry_run or blocked or not (parsed.accepted or parsed.held):
@@ -293,7 +101,7 @@ def import_file(store: Store, caller: Caller, data: bytes, *, filename: str,
     if before is not None:
         stored = _write_waiting(store, caller, parsed, before.id, new_engines)
         return ImportReport(parsed, stored, before.id)
-    import_id = _write(store, caller, data, parsed, chosen, new_engines)
+    import_id = write_import(store, caller, data, parsed, chosen, new_engines)
     return ImportReport(parsed, parsed.accepted, import_id)
 
 
@@ -308,26 +116,7 @@ def _write_waiting(store: Store, caller: Caller, parsed: ParsedFile, import_id: 
     with store.write(caller, f"held rows of {parsed.file}") as tx:
         for engine in new_engines:
             tx.add(engine, import_id=import_id)
-        return _release(tx, parsed, import_id, {line: waiting[line] for line in ready})
-
-
-def _release(tx: Transaction, parsed: ParsedFile, import_id: int, waiting: dict[int, int]) -> int:
-    """Store the rows of some lines, keep what is wrong with others, and end their waiting."""
-    stored = 0
-    if parsed.samples is not None:
-        rows = np.flatnonzero(np.isin(parsed.samples.line, list(waiting)))
-        stored = len(rows)
-        if stored:
-            add_results(tx, parsed.samples.take(rows), import_id=import_id)
-    else:
-        stored = len(parsed.items)
-        _add_items(tx, parsed.items, import_id)
-    rejected = [r for r in parsed.rejects if r.line in waiting]
-    if rejected:
-        tx.add_rejects(import_id, [(r.line, r.column, r.raw, r.reason, r.hint)
-                                   for r in rejected])
-    tx.release_held(list(waiting.values()))
-    return stored
+        return release_rows(tx, parsed, import_id, {line: waiting[line] for line in ready})
 
 
 def _new_engines(store: Store, held: tuple[HeldRow, ...], family: str, parsed: ParsedFile,
@@ -337,55 +126,6 @@ def _new_engines(store: Store, held: tuple[HeldRow, ...], family: str, parsed: P
     names = dict.fromkeys(row.engine_text for row in held if row.engine_text)
     return [Engine(name, family, meter_unit="h" if hours else "km",
                    note="made while importing " + parsed.file) for name in names]
-
-
-def _write(store: Store, caller: Caller, data: bytes, parsed: ParsedFile, options: ReadOptions,
-           new_engines: list[Engine]) -> int:
-    store.keep_file(data)
-    counts = {name: getattr(parsed, name) for name in (
-        "records", "header", "accepted", "held", "rejected", "duplicates", "blank")}
-    with store.write(caller, f"import of {parsed.file}") as tx:
-        import_id = tx.add_import(parsed.file, parsed.sha256, parsed.kind, counts=counts,
-                                  options=_plain_options(options),
-                                  mapping=options.mapping.name if options.mapping else "")
-        for engine in new_engines:
-            tx.add(engine, import_id=import_id)
-        if parsed.samples is not None and len(parsed.samples):
-            add_results(tx, parsed.samples, import_id=import_id)
-        _write_items(store, tx, parsed, import_id)
-        if parsed.rejects:
-            tx.add_rejects(import_id, [(r.line, r.column, r.raw, r.reason, r.hint)
-                                       for r in parsed.rejects])
-        if parsed.held_rows:
-            tx.add_held(import_id, [(row.line, row.engine_text, row.raw)
-                                    for row in parsed.held_rows])
-    return import_id
-
-
-def _write_items(store: Store, tx: Transaction, parsed: ParsedFile, import_id: int) -> None:
-    if not parsed.items:
-        return
-    if parsed.kind == "limits":
-        current = {item_key(limit): limit for limit in store.limits()}
-        current.update({item_key(limit): limit for limit in parsed.items})  # type: ignore[misc]
-        version = next((v.id for v in store.limit_versions() if v.state == "current"), None)
-        tx.set_limits(list(current.values()), f"import of {parsed.file}", based_on=version,
-                      import_id=import_id)
-        return
-    _add_items(tx, parsed.items, import_id)
-
-
-def _add_items(tx: Transaction, items: Sequence[Item], import_id: int) -> None:
-    tx.add_all(list(items), import_id=import_id)
-    for item in items:
-        if isinstance(item, Teardown):
-            fit_new_shells(tx, item, import_id=import_id)
-
-
-def _plain_options(options: ReadOptions) -> dict[str, Any]:
-    plain = asdict(options)
-    plain["matches"] = dict(options.matches)
-    return plain
 
 
 def undo_import(store: Store, caller: Caller, import_id: int, *, why: str) -> UndoReport:
@@ -412,81 +152,3 @@ def undo_import(store: Store, caller: Caller, import_id: int, *, why: str) -> Un
         report = tx.undo_import(import_id)
     refresh_verdicts(store, caller)
     return report
-
-
-def held_rows(store: Store, caller: Caller) -> list[HeldEntry]:
-    """List the rows that wait for their engine.
-
-    Parameters
-    ----------
-    store : Store [-]
-        The store.
-    caller : Caller [-]
-        Who asks.
-
-    Returns
-    -------
-    list of HeldEntry [-]
-        Oldest first.
-    """
-    require(caller, "add results")
-    files = {entry.id: entry.file for entry in store.imports()}
-    return [HeldEntry(row.id, row.import_id, files.get(row.import_id, ""), row.line,
-                      row.engine_text, row.raw) for row in store.held()]
-
-
-def answer_held(store: Store, caller: Caller, import_id: int, engine_text: str, engine: str
-                ) -> int:
-    """Say which engine a laboratory's name stands for, and store the rows that waited for it.
-
-    The kept file is read again, so that the rows pass the same checks as all others.
-
-    Parameters
-    ----------
-    store : Store [-]
-        The store.
-    caller : Caller [-]
-        Who answers.
-    import_id : int [-]
-        The import that holds them.
-    engine_text : str [-]
-        The name in the file.
-    engine : str [-]
-        Our engine.
-
-    Returns
-    -------
-    int [-]
-        Samples stored.
-
-    Raises
-    ------
-    NotThere
-        When the import holds no such rows or the engine is not known.
-    """
-    require(caller, "add results")
-    store.get(Engine, engine)
-    waiting = {row.line: row.id for row in store.held()
-               if row.import_id == import_id and row.engine_text == engine_text}
-    entry = next((i for i in store.imports() if i.id == import_id), None)
-    if entry is None or not waiting:
-        raise NotThere(f"held rows: import {import_id} must hold rows of '{engine_text}', "
-                       "found none", hint="see the list of held rows")
-    parsed = read_file(store.file(entry.sha256), filename=entry.file, kind=entry.kind,
-                       options=_options_again(entry.options, engine_text, engine),
-                       known=known_to(store, entry.kind))
-    # The other held rows are still held in this reading: what it accepts beyond what is stored
-    # are the rows of this engine.
-    with store.write(caller, f"'{engine_text}' is {engine}") as tx:
-        stored = _release(tx, parsed, import_id, waiting)
-    refresh_verdicts(store, caller, engines=[engine])
-    return stored
-
-
-def _options_again(stored: dict[str, Any], engine_text: str, engine: str) -> ReadOptions:
-    """Rebuild the options of an import, with one more engine matched."""
-    known = dict(stored)
-    mapping = known.pop("mapping", None)
-    matched = Mapping(**mapping) if mapping else Mapping("", {}, {}, {})
-    matched = replace(matched, engines={**matched.engines, engine_text: engine})
-    return ReadOptions(**known, mapping=matched)

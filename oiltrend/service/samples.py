@@ -16,8 +16,8 @@ from oiltrend.ingest import Note, ParsedFile, ReadOptions, Reject, read_file
 from oiltrend.nomenclature import PANEL_INDEX
 from oiltrend.records import Action, Caller, Engine, Reading, empty_samples
 from oiltrend.service.access import require
-from oiltrend.service.files import known_to
 from oiltrend.service.fleet import assess_engines, local_today, refresh_verdicts
+from oiltrend.service.reading import known_to
 from oiltrend.service.results import add_results
 from oiltrend.store import Store
 

@@ -21,6 +21,7 @@ from oiltrend.records import (
     Ownership,
 )
 from oiltrend.service.access import require
+from oiltrend.service.cars import enter_car
 from oiltrend.service.fleet import refresh_verdicts
 from oiltrend.service.limits import starting_limits
 from oiltrend.store import AuditEntry, Store, Stored, StoredImport
@@ -125,6 +126,8 @@ def save_record(store: Store, caller: Caller, record: R, *, id: int | None = Non
                                hint="choose another name, or edit the one there is")
         with store.write(caller, f"{kind} {name} added") as tx:
             tx.add(record)
+            if isinstance(record, Engine):
+                enter_car(tx, record)
     else:
         with store.write(caller, f"{kind} {name} changed") as tx:
             tx.save(id, record, rev or 0)

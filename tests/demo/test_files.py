@@ -23,7 +23,8 @@ from oiltrend.demo.files import (
 from oiltrend.ingest import ReadOptions
 from oiltrend.nomenclature import PANEL_INDEX
 from oiltrend.records import Caller, Engine, Qualifier, Teardown
-from oiltrend.service.files import ImportReport, answer_held, import_file
+from oiltrend.service.files import ImportReport, import_file
+from oiltrend.service.held import answer_held
 from oiltrend.store import Store, open_store
 
 FOLDER = Path(__file__).resolve().parents[2] / "sample_reports"

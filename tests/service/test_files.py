@@ -10,16 +10,11 @@ import pytest
 from oiltrend.errors import NotAllowed, NotThere, StoreError
 from oiltrend.ingest import ReadOptions
 from oiltrend.records import Engine, Lab, Mapping
-from oiltrend.service.files import (
-    answer_held,
-    held_rows,
-    import_file,
-    named_mapping,
-    preview_file,
-    remember_mapping,
-    undo_import,
-)
+from oiltrend.service.files import import_file, undo_import
 from oiltrend.service.fleet import watch
+from oiltrend.service.held import answer_held, held_rows
+from oiltrend.service.mappings import named_mapping, remember_mapping
+from oiltrend.service.reading import preview_file
 from oiltrend.service.samples import mark_drawn
 from oiltrend.store import Store
 from tests.service.conftest import OWNER, SHOP
