@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from oiltrend.assessment.settings import Settings
 from oiltrend.records import Limit, SampleTable
 
-__all__ = ["EngineTable", "EventTable", "FleetInput", "FreshOil"]
+__all__ = ["EngineTable", "EventTable", "FleetInput", "FreshOil", "ShellTable"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,8 @@ class EngineTable:
 class EventTable:
     """Events of the fleet, one entry each; ``engine`` is the row in :class:`EngineTable`.
 
-    Teardowns that drained the oil stand here as ``oil_change``; openings as ``teardown``.
+    Teardowns that drained the oil stand here as ``oil_change``; openings as ``teardown``; times
+    at which shells went in as ``shells_fitted``.
     """
 
     engine: NDArray[np.int64]
@@ -58,6 +59,24 @@ class FreshOil:
 
 
 @dataclass(frozen=True, slots=True)
+class ShellTable:
+    """Rod shells that are in the engines now, one entry per half, sorted by engine.
+
+    ``fitting`` is the entry in :class:`EventTable` of kind ``shells_fitted`` that put the half
+    in, -1 where nobody knows; ``material`` the text as recorded; ``area_mm2`` the loaded area of
+    the half and ``overlay_um`` the thickness of its overlay when new, NaN where not known.
+    """
+
+    engine: NDArray[np.int64]
+    number: NDArray[np.int64]
+    half: NDArray[np.object_]
+    material: NDArray[np.object_]
+    fitting: NDArray[np.int64]
+    area_mm2: NDArray[np.float64]
+    overlay_um: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
 class FleetInput:
     """A fleet ready to be assessed.
 
@@ -71,6 +90,7 @@ class FleetInput:
     engine_of: NDArray[np.int64]
     answered: NDArray[np.object_]
     events: EventTable
+    shells: ShellTable
     fresh: FreshOil
     limits: tuple[Limit, ...]
     settings: Settings

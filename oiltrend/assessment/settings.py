@@ -55,6 +55,9 @@ class Settings:
     hot_oil_pressure_bar: float = 0.7
     coolant_rise_ppm: float = 50.0
     oil_temperature_c: float = 110.0
+    loaded_arc_deg: float = 120.0
+    capture_median: float = 0.5
+    capture_factor: float = 2.0
 
 
 ASSUMPTIONS: dict[str, Assumption] = {
@@ -150,4 +153,13 @@ ASSUMPTIONS: dict[str, Assumption] = {
     "oil_temperature_c": Assumption(
         "°C", "oil temperature at which used and new viscosity are compared",
         "assumed; set your own"),
+    "loaded_arc_deg": Assumption(
+        "deg", "arc of a half that carries load and wears",
+        "two thirds of the surface in normal wear, service descriptions, looked up"),
+    "capture_median": Assumption(
+        "-", "share of the worn metal that the laboratory sees, median",
+        "assumed: spectrometers see particles up to about 5 to 10 µm"),
+    "capture_factor": Assumption(
+        "-", "95 % range of that share: divided and multiplied by this",
+        "assumed; learned from teardowns later"),
 }

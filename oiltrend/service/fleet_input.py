@@ -9,8 +9,9 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
-from oiltrend.assessment.inputs import EngineTable, EventTable, FleetInput, FreshOil
+from oiltrend.assessment.inputs import EngineTable, EventTable, FleetInput, FreshOil, ShellTable
 from oiltrend.assessment.settings import Settings
+from oiltrend.bearing.layout import loaded_area
 from oiltrend.nomenclature import PANEL, PANEL_INDEX
 from oiltrend.records import (
     Engine,
@@ -22,6 +23,7 @@ from oiltrend.records import (
     Qualifier,
     Teardown,
 )
+from oiltrend.service.halves import Half, fittings, halves_in_engines, oldest_shells
 from oiltrend.store import Store
 
 __all__ = ["read_fleet_input", "read_settings"]
@@ -74,11 +76,13 @@ def read_fleet_input(store: Store, *, as_of: date, engines: Sequence[str] | None
     fleet = store.fleet(engines=None if engines is None else list(engines), until=as_of)
     place = {engine.engine: row for row, engine in enumerate(records)}
     engine_of = np.array([place[name] for name in fleet.table.engine.tolist()], dtype=np.int64)
-    fitted = _shells_fitted(store, records, engines, as_of)
+    halves = halves_in_engines(store, records, families, as_of=as_of, chosen=engines)
     return FleetInput(
-        engines=_engine_table(records, families, settings, fitted), samples=fleet.table,
+        engines=_engine_table(records, families, settings, oldest_shells(records, halves)),
+        samples=fleet.table,
         sample_id=fleet.sample, engine_of=engine_of, answered=fleet.doubt_answer,
-        events=_event_table(store, place, where, as_of), fresh=_fresh_oil(store),
+        events=_event_table(store, place, where, as_of, halves),
+        shells=_shell_table(place, records, families, halves, settings), fresh=_fresh_oil(store),
         limits=tuple(store.limits() if limits is None else limits), settings=settings,
         as_of=as_of)
 
@@ -96,33 +100,6 @@ def _numbers(values: Sequence[float | None]) -> NDArray[np.float64]:
 def _dates(values: Sequence[date | None]) -> NDArray[np.datetime64]:
     return np.array([np.datetime64("NaT") if value is None else np.datetime64(value)
                      for value in values], dtype="datetime64[D]")
-
-
-def _shells_fitted(store: Store, engines: Sequence[Engine],
-                   names: Sequence[str] | None, as_of: date
-                   ) -> dict[str, tuple[date | None, float | None]]:
-    """When the oldest rod shell that is still in an engine went in."""
-    fitted: dict[str, tuple[date | None, float | None]] = {
-        engine.engine: (None, engine.set_fitted_meter) for engine in engines}
-    oldest: dict[str, tuple[date, float]] = {}
-    unknown: set[str] = set()
-    for shell in store.shells(engines=names):
-        slot = shell.slot
-        if slot.kind != "rod" or (slot.fitted_date and slot.fitted_date > as_of):
-            continue
-        if shell.out_date is not None and shell.out_date <= as_of:
-            continue
-        if shell.out_date is None and not shell.current:
-            continue
-        if slot.fitted_date is None and slot.fitted_meter is None:
-            unknown.add(shell.engine)
-            continue
-        went_in = (slot.fitted_date or date.min, slot.fitted_meter or 0.0)
-        oldest[shell.engine] = min(oldest.get(shell.engine, went_in), went_in)
-    for engine, (on, meter) in oldest.items():
-        if engine not in unknown:
-            fitted[engine] = (None if on == date.min else on, meter)
-    return fitted
 
 
 def _engine_table(engines: Sequence[Engine], families: dict[str, Family], settings: Settings,
@@ -146,8 +123,8 @@ def _engine_table(engines: Sequence[Engine], families: dict[str, Family], settin
 
 
 def _event_table(store: Store, place: dict[str, int], where: dict[str, list[str]],
-                 as_of: date) -> EventTable:
-    """Events, and teardowns as events: an opening, and an oil change where oil was drained."""
+                 as_of: date, halves: Sequence[Half]) -> EventTable:
+    """Events; teardowns as openings and oil changes; and the times at which shells went in."""
     rows: list[tuple[int, str, date | None, float | None, float | None, float | None, str]] = []
     for entry in store.find(Event, where):
         event = entry.record
@@ -163,10 +140,37 @@ def _event_table(store: Store, place: dict[str, int], where: dict[str, list[str]
             rows.append((row, "oil_change", teardown.teardown_date, teardown.meter,
                          teardown.refill_l, None, teardown.refill_product))
     rows = [row for row in rows if row[2] is None or row[2] <= as_of]
+    # Last, and in the order in which the shell table counts them.
+    rows += [(place[name], "shells_fitted", on, meter, None, None, f"{count} halves")
+             for (name, on, meter), count in fittings(halves).items()]
     columns = list(zip(*rows, strict=True)) if rows else [()] * 7
     return EventTable(np.array(columns[0], dtype=np.int64), _text(columns[1]), _dates(columns[2]),
                       _numbers(columns[3]), _numbers(columns[4]), _numbers(columns[5]),
                       _text(columns[6]))
+
+
+def _shell_table(place: dict[str, int], engines: Sequence[Engine], families: dict[str, Family],
+                 halves: Sequence[Half], settings: Settings) -> ShellTable:
+    order = {key: number for number, key in enumerate(fittings(halves))}
+    of_engine = {engine.engine: families.get(engine.family, Family(engine.family))
+                 for engine in engines}
+    halves = sorted(halves, key=lambda half: (place[half.engine], half.number, half.half))
+    areas = {name: _area(family, settings) for name, family in of_engine.items()}
+    return ShellTable(
+        engine=np.array([place[half.engine] for half in halves], dtype=np.int64),
+        number=np.array([half.number for half in halves], dtype=np.int64),
+        half=_text([half.half for half in halves]),
+        material=_text([half.material for half in halves]),
+        fitting=np.array([order.get(half.fitting, -1) for half in halves], dtype=np.int64),
+        area_mm2=np.array([areas[half.engine] for half in halves], dtype=float),
+        overlay_um=_numbers([of_engine[half.engine].overlay_um for half in halves]))
+
+
+def _area(family: Family, settings: Settings) -> float:
+    if family.pin_mm is None or family.shell_width_mm is None:
+        return float("nan")
+    return float(loaded_area(family.pin_mm, family.shell_width_mm,
+                             arc_deg=settings.loaded_arc_deg))
 
 
 def _fresh_oil(store: Store) -> FreshOil:

@@ -8,7 +8,7 @@ from datetime import date
 
 import numpy as np
 
-from oiltrend.assessment.inputs import EngineTable, EventTable, FleetInput, FreshOil
+from oiltrend.assessment.inputs import EngineTable, EventTable, FleetInput, FreshOil, ShellTable
 from oiltrend.assessment.settings import Settings
 from oiltrend.nomenclature import PANEL, PANEL_INDEX
 from oiltrend.records import Limit, Qualifier, SampleTable, empty_samples
@@ -50,7 +50,8 @@ def fleet(entries: Sequence[dict[str, object]], *, family: str = "AQ-V8-40",
           meter_unit: str = "km", oil_fill_l: float = 5.0, limits: Sequence[Limit] = (),
           events: EventTable | None = None, fresh: FreshOil | None = None,
           settings: Settings | None = None, as_of: date = date(2026, 1, 1),
-          set_fitted: dict[str, str] | None = None) -> FleetInput:
+          set_fitted: dict[str, str] | None = None,
+          shells: ShellTable | None = None) -> FleetInput:
     """Put a fleet together; entries must be sorted by engine, then date and meter."""
     table = rows(entries)
     names = list(dict.fromkeys(table.engine.tolist()))
@@ -69,7 +70,7 @@ def fleet(entries: Sequence[dict[str, object]], *, family: str = "AQ-V8-40",
         engines=engines, samples=table, sample_id=np.arange(1, len(entries) + 1),
         engine_of=np.array([names.index(name) for name in table.engine.tolist()], dtype=np.int64),
         answered=np.full(len(entries), "", dtype=object),
-        events=events or no_events(), fresh=fresh or FreshOil((), np.zeros((0, len(PANEL))), {}),
+        events=events or no_events(), shells=shells or no_shells(), fresh=fresh or FreshOil((), np.zeros((0, len(PANEL))), {}),
         limits=tuple(limits), settings=settings or Settings(), as_of=as_of)
 
 
@@ -79,6 +80,23 @@ def no_events() -> EventTable:
     text = np.zeros(0, dtype=object)
     return EventTable(np.zeros(0, dtype=np.int64), text, np.zeros(0, dtype="datetime64[D]"),
                       none, none, none, text)
+
+
+def no_shells() -> ShellTable:
+    """A shell table without entries."""
+    none, text = np.zeros(0, dtype=np.int64), np.zeros(0, dtype=object)
+    return ShellTable(none, none, text, text, none, np.zeros(0), np.zeros(0))
+
+
+def eight_shells(material: str, *, fitting: int = -1, area: float = 1000.0,
+                 overlay_um: float = 16.0, rods: int = 4) -> ShellTable:
+    """Both halves of four rods of engine 0, all alike."""
+    places = [(rod, half) for rod in range(1, rods + 1) for half in ("rod", "cap")]
+    text = np.array([half for _, half in places], dtype=object)
+    return ShellTable(
+        np.zeros(len(places), dtype=np.int64), np.array([rod for rod, _ in places]), text,
+        np.full(len(places), material, dtype=object), np.full(len(places), fitting),
+        np.full(len(places), area), np.full(len(places), overlay_um))
 
 
 def one_event(kind: str, *, on: str = "NaT", meter: float = np.nan, litres: float = np.nan,
