@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import logging
 
 from oiltrend.cli.common import opened, say
 from oiltrend.dashboard.serve import make_server
@@ -52,6 +53,8 @@ def run(options: argparse.Namespace) -> int:
                 hint="stop what uses it, or choose another with --port") from error
         say(f"oiltrend is at http://{options.host}:{server.effective_port}/ (this computer only); "
             "Ctrl-C stops it")
+        # A request that waits its turn for a moment is no news to whoever started the server.
+        logging.getLogger("waitress.queue").setLevel(logging.ERROR)
         try:
             server.run()
         finally:
