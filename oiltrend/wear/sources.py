@@ -19,7 +19,16 @@ from numpy.typing import NDArray
 from oiltrend.errors import ValueRefused
 from oiltrend.wear.arrays import Floats, check_range
 from oiltrend.wear.sources_diagnosis import diagnose, pair_limits, similar_pairs
-from oiltrend.wear.sources_fit import Block, Fit, bounds_per_row, fit, free_columns, misfit, prepare
+from oiltrend.wear.sources_fit import (
+    Block,
+    Fit,
+    bounds_per_row,
+    fit,
+    free_columns,
+    freedom,
+    misfit,
+    prepare,
+)
 from oiltrend.wear.sources_input import Found, Signatures
 from oiltrend.wear.sources_nnls import Solution
 from oiltrend.wear.sources_profile import profile_ends
@@ -189,7 +198,7 @@ def split_sources(
         part = order[first:first + BLOCK_ROWS]
         block = prepare(found, signatures, part, free=columns, free_share=free_share)
         both = _fill(result, part, block, known, columns, found.elements, new[part])
-        _fill_ranges(result, part, block, both, known, wanted[part])
+        _fill_ranges(result, part, block, both, wanted[part])
     return result
 
 
@@ -213,15 +222,16 @@ def _fill(result: SourceSplit, part: NDArray[np.int64], block: Block, known: int
     """Work out both steps of one block; give the second."""
     every = np.ones(block.penalty.shape, dtype=bool)
     first = fit(block, every & (np.arange(len(every)) < known)[:, None], prior=False)
-    residual, chi2, dof = misfit(block, first)
+    residual, chi2 = misfit(block, first)
     blank = ~(block.exact | block.bounded).any(axis=0)
     result.residual[part] = residual.T
     result.known[part] = np.where(block.seen[:known], first.amount[:known], np.nan).T
-    result.known_chi2[part], result.known_dof[part] = np.where(blank, np.nan, chi2), dof
+    result.known_chi2[part] = np.where(blank, np.nan, chi2)
+    result.known_dof[part] = freedom(block, first)
     result.note[part] = diagnose(block, first, known, columns, elements, new)
     both = fit(block, every, prior=True, amount=first.amount)
-    _, chi2, dof = misfit(block, both)
-    result.chi2[part], result.dof[part] = np.where(blank, np.nan, chi2), dof
+    chi2 = misfit(block, both)[1]
+    result.chi2[part], result.dof[part] = np.where(blank, np.nan, chi2), freedom(block, both)
     result.value[part] = np.where(block.seen, both.amount, np.nan).T
     result.state[part] = np.where(block.seen, int(SourceState.SEEN), np.where(
         block.there, int(SourceState.NOT_SEEN), int(SourceState.NOT_THERE))).T
@@ -229,7 +239,7 @@ def _fill(result: SourceSplit, part: NDArray[np.int64], block: Block, known: int
 
 
 def _fill_ranges(result: SourceSplit, part: NDArray[np.int64], block: Block, both: Fit,
-                 known: int, wanted: Bools) -> None:
+                 wanted: Bools) -> None:
     """Work out ranges and pairs of the rows that want them."""
     rows = np.flatnonzero(wanted & block.seen.any(axis=0))
     if not len(rows):
@@ -244,4 +254,4 @@ def _fill_ranges(result: SourceSplit, part: NDArray[np.int64], block: Block, bot
     result.low[where], result.high[where] = (low * scale).T, (high * scale).T
     part_of_block = block.some(rows)
     weight = pair_limits(part_of_block, both.weight[:, rows])
-    result.alike[where] = similar_pairs(part_of_block, weight, known)
+    result.alike[where] = similar_pairs(part_of_block, weight, both.amount[:, rows])

@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 from scipy.special import chdtri
 
 from oiltrend.wear.arrays import Floats
-from oiltrend.wear.sources_fit import Block, Fit, misfit, refit
+from oiltrend.wear.sources_fit import Block, Fit, freedom, misfit, refit
+from oiltrend.wear.sources_profile import RISE_95
 
 __all__ = ["GAIN_99", "SplitNote", "diagnose", "note_codes", "pair_limits", "similar_pairs"]
 
@@ -26,11 +27,8 @@ degree of freedom, 1 %, because several are tried."""
 
 # A layer holds an element when at least this share of it is that element; assumed.
 HOLDS = 0.05
-# Two sources are alike when their weighted signatures point the same way to this cosine, or
-# when the errors of their amounts are correlated by minus this; assumed.
-ALIKE = 0.95
-# Keeps the correlation finite where signatures are the same.
-PAIR_RIDGE = 1e-6
+# Cosine between weighted signatures from which one source can stand in for another; assumed.
+ALIKE = 0.8
 
 
 class SplitNote(IntFlag):
@@ -132,7 +130,7 @@ def diagnose(block: Block, first: Fit, known: int, free: NDArray[np.int64],
     ...                         np.array([False]))[0]))
     ('copper_alone',)
     """
-    _, chi2, dof = misfit(block, first)
+    chi2, dof = misfit(block, first)[1], freedom(block, first)
     note = np.zeros(len(chi2), dtype=np.int64)
     note[dof < 1] |= int(SplitNote.NOT_CHECKED)
     note[~(block.exact | block.bounded).any(axis=0)] = int(SplitNote.NOTHING_MEASURED)
@@ -152,12 +150,12 @@ def diagnose(block: Block, first: Fit, known: int, free: NDArray[np.int64],
             note[rows[which]] |= _flag(part.some(which), int(free[term]),
                                        elements[free[term]], new_shells[rows[which]], known)
         done = np.setdiff1d(np.arange(len(rows)), named)
-        note[rows[done]] |= _beyond(left[done], spare[done])
+        note[rows[done]] |= _misfit_flag(left[done], spare[done])
         allowed[known + best[named], named] = True
         left = left - gain.max(axis=0)
         part, allowed = part.some(named), allowed[:, named]
         rows, left, spare = rows[named], left[named], spare[named] - 1
-    note[rows] |= _beyond(left, spare)
+    note[rows] |= _misfit_flag(left, spare)
     return note
 
 
@@ -171,7 +169,7 @@ def _gains(block: Block, weight: Floats, allowed: Bools, known: int, chi2: Float
     return gain
 
 
-def _beyond(chi2: Floats, dof: NDArray[np.int64]) -> NDArray[np.int64]:
+def _misfit_flag(chi2: Floats, dof: NDArray[np.int64]) -> NDArray[np.int64]:
     """Flag a misfit beyond the 99 % point of chi-squared."""
     limit = chdtri(np.maximum(dof, 1), 0.01)
     return np.where((dof >= 1) & (chi2 > limit), int(SplitNote.UNEXPLAINED), 0)
@@ -208,12 +206,15 @@ def pair_limits(block: Block, weight: Floats) -> Floats:
     return np.asarray(np.where(measured, 1.0 / (1.0 / weight + block.width**2 / 12.0), 0.0))
 
 
-def similar_pairs(block: Block, weight: Floats, known: int) -> Bools:
+def similar_pairs(block: Block, weight: Floats, amount: Floats) -> Bools:
     """Find pairs of sources that cannot be told apart with the elements measured.
 
-    Equation: with ``c`` the weighted signatures scaled to length one, a pair is alike when
-    ``c_j · c_k ≥ 0.95``, or, among known sources, when the correlation of their amounts,
-    from ``(CᵀC)⁻¹``, is −0.95 or below.
+    Equation: with ``X_j = x_j √(F_j W F_jᵀ)``, the metal of a source in standard uncertainties,
+    and c the cosine between two weighted signatures, k can stand in for j when
+    ``X_j² (1 − c²) < 3.841`` and ``c ≥ 0.8``. A pair is alike when one can stand in for the
+    other and the metal of that other is there (``X_j² ≥ 3.841``), or when each can stand in
+    for the other and their metal together is there (``(X_j + c X_k)² ≥ 3.841``). What only a
+    mixture of several sources could replace shows in the ranges, not here.
 
     Parameters
     ----------
@@ -221,9 +222,8 @@ def similar_pairs(block: Block, weight: Floats, known: int) -> Bools:
         The rows.
     weight : array, shape (m, n) [any]
         Weights from :func:`pair_limits`.
-    known : int [-]
-        Number of known sources; a free term can always stand in for a mixture, so that it is
-        only compared with single sources.
+    amount : array, shape (s, n) [any]
+        Amount from each source.
 
     Returns
     -------
@@ -232,24 +232,24 @@ def similar_pairs(block: Block, weight: Floats, known: int) -> Bools:
 
     Examples
     --------
-    >>> from oiltrend.wear.sources_fit import prepare
+    >>> from oiltrend.wear.sources_fit import fit, prepare
     >>> from oiltrend.wear.sources_input import Found, Signatures
     >>> found = Found(("Fe", "Pb"), np.array([[9.0, 1.0]]), np.ones((1, 2)))
     >>> two = Signatures(("journal", "bore"), np.array([[[0.97, 0.0], [0.93, 0.0]]]),
     ...                  np.zeros((1, 2, 2)), np.zeros(1, int))
     >>> block = prepare(found, two, np.arange(1), free=np.array([1]), free_share=0.3)
-    >>> similar_pairs(block, np.ones((2, 1)), 2)[0].astype(int).tolist()
+    >>> amount = fit(block, block.seen, prior=True).amount
+    >>> similar_pairs(block, np.ones((2, 1)), amount)[0].astype(int).tolist()
     [[0, 1, 0], [1, 0, 0], [0, 0, 0]]
     """
     length = np.sqrt(np.einsum("smn,mn->sn", block.shares**2, weight))
-    usable = length > 0.0
-    unit = block.shares * np.sqrt(weight) / np.where(usable, length, 1.0)[:, None]
+    unit = block.shares * np.sqrt(weight) / np.where(length > 0.0, length, 1.0)[:, None]
     cosine = np.einsum("smn,tmn->nst", unit, unit)
-    alike = cosine >= ALIKE
-    gram = cosine[:, :known, :known] + PAIR_RIDGE * np.eye(known)
-    gram += np.eye(known) * ~usable[:known].T[:, None, :]
-    inverse = np.linalg.inv(gram)
-    spread = np.sqrt(np.einsum("nss->ns", inverse))
-    alike[:, :known, :known] |= inverse <= -ALIKE * spread[:, :, None] * spread[:, None, :]
-    both = usable.T[:, :, None] & usable.T[:, None, :]
-    return np.asarray(alike & both & ~np.eye(len(block.shares), dtype=bool))
+    signal = (amount * length).T
+    one, other = signal[:, :, None], signal[:, None, :]
+    stands_in = (one**2 * (1.0 - cosine**2) < RISE_95) & (cosine >= ALIKE)
+    replaced = stands_in & (one**2 >= RISE_95)
+    either = stands_in & stands_in.transpose(0, 2, 1) & ((one + cosine * other) ** 2 >= RISE_95)
+    alike = replaced | either
+    pairs: Bools = (alike | alike.transpose(0, 2, 1)) & ~np.eye(len(block.shares), dtype=bool)
+    return pairs

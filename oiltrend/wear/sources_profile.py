@@ -99,6 +99,8 @@ def profile_ends(normal: Normal, answer: Solution, columns: Indices, *,
     Venzon and Moolgavkar, Applied Statistics 37 (1988) 87 (profile ranges in general).
     """
     ends = np.full((2, len(columns), normal.right.shape[1]), np.nan)
+    if not len(columns):
+        return ends[0], ends[1]
     inverse = passive_inverse(normal, answer.passive)
     slope = normal.right - times(normal.gram, answer.x)
     pending: list[_Paths] = []
