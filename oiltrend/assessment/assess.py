@@ -16,6 +16,8 @@ from oiltrend.assessment.evidence_rows import (
 )
 from oiltrend.assessment.fixed import FixedLimits, fixed_limits
 from oiltrend.assessment.inputs import FleetInput
+from oiltrend.assessment.layers_left import layers_left
+from oiltrend.assessment.metal_sources import engine_shells, latest_sources
 from oiltrend.assessment.oil_findings import oil_findings
 from oiltrend.assessment.own_history import own_pieces, read_trends, trend_pieces
 from oiltrend.assessment.population import FleetContext, learn_context, population_pieces
@@ -62,6 +64,7 @@ def assess(fleet: FleetInput, *, context: FleetContext | None = None) -> Assessm
     support = np.setdiff1d(support, judged)
     rows = np.union1d(judged, support)
     trends = read_trends(fleet, worked)
+    shells = engine_shells(fleet)
     pieces = _pieces(rows, fleet, worked, family, fixed, learned)
     pieces += own_pieces(fleet, worked) + trend_pieces(fleet, worked, trends)
     in_judged = np.zeros(len(worked.axis), dtype=bool)
@@ -69,7 +72,8 @@ def assess(fleet: FleetInput, *, context: FleetContext | None = None) -> Assessm
     evidence = Evidence(
         judged=_by_engine([p for p in pieces if in_judged[p.row]], fleet),
         earlier=_by_engine([p for p in pieces if not in_judged[p.row]], fleet),
-        untold=_untold(worked.latest, fleet, worked, family, fixed), trends=trends)
+        untold=_untold(worked.latest, fleet, worked, family, fixed), trends=trends,
+        sources=latest_sources(fleet, worked, shells), layers=layers_left(fleet, worked, shells))
     return Assessment(write_verdicts(fleet, worked, evidence), learned, worked, fixed)
 
 

@@ -12,8 +12,9 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["AppliedLimit", "Chance", "Doubt", "EngineHistory", "IntervalFigures", "LimitKind",
-           "Marker", "Rate", "Reason", "Trend", "Verdict"]
+__all__ = ["AppliedLimit", "Chance", "Doubt", "EngineHistory", "IntervalFigures", "LayerRange",
+           "LayerReading", "LimitKind", "Marker", "Rate", "Reason", "SourceRange",
+           "SourceReading", "Trend", "Verdict"]
 
 Level = Literal["no_alarm", "alert", "alarm"]
 DataState = Literal["enough", "little", "out_of_date"]
@@ -69,6 +70,60 @@ class Rate(NamedTuple):
     unit: str
 
 
+class SourceRange(NamedTuple):
+    """Metal from one source with its 95 % range."""
+
+    value: float
+    low: float | None
+    high: float | None
+    unit: str
+
+
+class SourceReading(NamedTuple):
+    """Where the metal of the latest interval came from.
+
+    ``notes`` say what the known sources leave over; ``alike`` are pairs of sources that cannot
+    be told apart with the elements measured; ``blind`` names layers that they do not show, as
+    ``code:layer``.
+    """
+
+    ranges: dict[str, SourceRange]
+    notes: tuple[str, ...]
+    alike: tuple[tuple[str, str], ...]
+    blind: tuple[str, ...]
+
+
+class LayerRange(NamedTuple):
+    """Depth in µm with its 95 % range."""
+
+    value: float | None
+    low: float | None
+    high: float | None
+
+
+class LayerReading(NamedTuple):
+    """What is left of one layer, for the half that has lost most by each view.
+
+    ``lost_spread`` and ``lost_one_half``: depth lost if all loaded halves wore alike, and if
+    one half gave all the metal; ``left_spread`` and ``left_one_half``: what then is left of
+    the thickness when new, None where that is not known. ``since`` is the use since the oldest
+    of these shells went in, ``filled_share`` the share of the metal filled in over stretches
+    without a sample, ``halves`` and ``area_mm2`` the halves that carry the layer and the loaded
+    area of each.
+    """
+
+    layer: str
+    lost_spread: LayerRange
+    lost_one_half: LayerRange
+    left_spread: LayerRange
+    left_one_half: LayerRange
+    new_um: float | None
+    halves: int
+    area_mm2: float
+    since: float | None
+    filled_share: float | None
+
+
 class IntervalFigures(NamedTuple):
     """The plain figures of a sample, redone by anyone on paper: see the contract."""
 
@@ -112,6 +167,8 @@ class Verdict:
     wear_rate: dict[str, Rate]
     interval: dict[str, IntervalFigures]
     trend: dict[str, Trend]
+    sources: SourceReading | None
+    layers: tuple[LayerReading, ...]
     next_by_meter: float | None
     next_by_date: date | None
     last_sample_date: date | None

@@ -17,9 +17,11 @@ from oiltrend.assessment.results import (
     DataState,
     Doubt,
     IntervalFigures,
+    LayerReading,
     Level,
     Rate,
     Reason,
+    SourceReading,
     Trend,
     Verdict,
 )
@@ -48,6 +50,8 @@ class Evidence:
     earlier: dict[int, list[Piece]]
     untold: dict[int, list[str]]
     trends: dict[int, dict[str, Trend]]
+    sources: dict[int, SourceReading]
+    layers: dict[int, tuple[LayerReading, ...]]
 
 
 
@@ -166,7 +170,8 @@ def write_verdicts(fleet: FleetInput, worked: Worked, evidence: Evidence) -> lis
             chance=None, reasons=reasons,
             wear_rate=_rates(picked, place, unit) if place >= 0 else {},
             interval=_interval(picked, place) if place >= 0 else {},
-            trend=evidence.trends.get(engine, {}), next_by_meter=due_meter, next_by_date=due_date,
+            trend=evidence.trends.get(engine, {}), sources=evidence.sources.get(engine),
+            layers=evidence.layers.get(engine, ()), next_by_meter=due_meter, next_by_date=due_date,
             last_sample_date=day_or_none(fleet.samples.sample_date[row]) if row >= 0 else None,
             last_sample_meter=number_or_none(float(fleet.samples.meter[row])) if row >= 0 else None,
             samples=counts[engine], doubts=tuple(doubts.get(engine, ())),

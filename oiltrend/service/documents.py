@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from oiltrend.assessment.results import Doubt, Reason, Verdict
+from oiltrend.assessment.results import Doubt, LayerReading, Reason, SourceReading, Verdict
 from oiltrend.wording import doubt_text, reason_text
 
 __all__ = ["verdict_document", "with_sentences"]
@@ -56,6 +56,27 @@ def _doubt_document(doubt: Doubt) -> dict[str, Any]:
             "answered": doubt.answered}
 
 
+def _sources_document(reading: SourceReading | None) -> dict[str, Any]:
+    if reading is None:
+        return {}
+    return {name: found._asdict() for name, found in reading.ranges.items()}
+
+
+def _source_notes(reading: SourceReading | None) -> dict[str, Any] | None:
+    if reading is None:
+        return None
+    return {"notes": list(reading.notes), "cannot_be_told_apart": [list(p) for p in reading.alike],
+            "blind_spots": list(reading.blind)}
+
+
+def _layer_document(reading: LayerReading) -> dict[str, Any]:
+    ranges = {name: getattr(reading, name)._asdict() for name in (
+        "lost_spread", "lost_one_half", "left_spread", "left_one_half")}
+    return {"spread": reading.left_spread.value, "one_half": reading.left_one_half.value, **ranges,
+            "new": reading.new_um, "halves": reading.halves, "loaded_area_mm2": reading.area_mm2,
+            "since": reading.since, "filled_share": reading.filled_share}
+
+
 def verdict_document(verdict: Verdict) -> dict[str, Any]:
     """Give a verdict as the promised JSON document. Unknown numbers are None, never 0.
 
@@ -89,7 +110,10 @@ def verdict_document(verdict: Verdict) -> dict[str, Any]:
         "trend": {symbol: {"slope": trend.slope, "p_value": trend.p_value, "n": trend.n,
                            "word": trend.word, "of": trend.of}
                   for symbol, trend in verdict.trend.items()},
-        "sources": {}, "layer_left_um": {}, "distance_to_stage": None,
+        "sources": _sources_document(verdict.sources),
+        "source_notes": _source_notes(verdict.sources),
+        "layer_left_um": {reading.layer: _layer_document(reading) for reading in verdict.layers},
+        "distance_to_stage": None,
         "next_sample": {"by_meter": verdict.next_by_meter,
                         "by_date": verdict.next_by_date.isoformat()
                         if verdict.next_by_date else None},

@@ -77,12 +77,13 @@ def read_fleet_input(store: Store, *, as_of: date, engines: Sequence[str] | None
     place = {engine.engine: row for row, engine in enumerate(records)}
     engine_of = np.array([place[name] for name in fleet.table.engine.tolist()], dtype=np.int64)
     halves = halves_in_engines(store, records, families, as_of=as_of, chosen=engines)
+    events = _event_table(store, place, where, as_of, halves)
     return FleetInput(
         engines=_engine_table(records, families, settings, oldest_shells(records, halves)),
         samples=fleet.table,
         sample_id=fleet.sample, engine_of=engine_of, answered=fleet.doubt_answer,
-        events=_event_table(store, place, where, as_of, halves),
-        shells=_shell_table(place, records, families, halves, settings), fresh=_fresh_oil(store),
+        events=events, shells=_shell_table(place, records, families, halves, settings, len(events.on)),
+        fresh=_fresh_oil(store),
         limits=tuple(store.limits() if limits is None else limits), settings=settings,
         as_of=as_of)
 
@@ -150,8 +151,9 @@ def _event_table(store: Store, place: dict[str, int], where: dict[str, list[str]
 
 
 def _shell_table(place: dict[str, int], engines: Sequence[Engine], families: dict[str, Family],
-                 halves: Sequence[Half], settings: Settings) -> ShellTable:
-    order = {key: number for number, key in enumerate(fittings(halves))}
+                 halves: Sequence[Half], settings: Settings, events: int) -> ShellTable:
+    times = fittings(halves)
+    order = {key: number for number, key in enumerate(times, start=events - len(times))}
     of_engine = {engine.engine: families.get(engine.family, Family(engine.family))
                  for engine in engines}
     halves = sorted(halves, key=lambda half: (place[half.engine], half.number, half.half))
