@@ -80,11 +80,11 @@ def read_fleet_input(store: Store, *, as_of: date, engines: Sequence[str] | None
     events = _event_table(store, place, where, as_of, halves)
     return FleetInput(
         engines=_engine_table(records, families, settings, oldest_shells(records, halves)),
-        samples=fleet.table,
-        sample_id=fleet.sample, engine_of=engine_of, answered=fleet.doubt_answer,
-        events=events, shells=_shell_table(place, records, families, halves, settings, len(events.on)),
-        fresh=_fresh_oil(store),
-        limits=tuple(store.limits() if limits is None else limits), settings=settings,
+        samples=fleet.table, sample_id=fleet.sample, engine_of=engine_of,
+        answered=fleet.doubt_answer,
+        events=events,
+        shells=_shell_table(place, records, families, halves, settings, len(events.on)),
+        fresh=_fresh_oil(store), limits=tuple(store.limits() if limits is None else limits), settings=settings,
         as_of=as_of)
 
 

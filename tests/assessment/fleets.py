@@ -70,7 +70,8 @@ def fleet(entries: Sequence[dict[str, object]], *, family: str = "AQ-V8-40",
         engines=engines, samples=table, sample_id=np.arange(1, len(entries) + 1),
         engine_of=np.array([names.index(name) for name in table.engine.tolist()], dtype=np.int64),
         answered=np.full(len(entries), "", dtype=object),
-        events=events or no_events(), shells=shells or no_shells(), fresh=fresh or FreshOil((), np.zeros((0, len(PANEL))), {}),
+        events=events or no_events(), shells=shells or no_shells(),
+        fresh=fresh or FreshOil((), np.zeros((0, len(PANEL))), {}),
         limits=tuple(limits), settings=settings or Settings(), as_of=as_of)
 
 
