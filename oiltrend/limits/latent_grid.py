@@ -259,14 +259,16 @@ def scatter_matrix(grid: LogGrid, sd: ArrayLike) -> Singles:
     # Exponents this low are zero in single precision too.
     weight = np.exp(-0.5 * np.minimum((offset * relative[..., None]) ** 2, 400.0))
     weight /= weight.sum(axis=-1, keepdims=True)
-    beyond = np.cumsum(weight, axis=-1)
+    beyond = np.cumsum(weight, axis=-1).astype(np.float32)
     place = np.arange(points)
-    matrix = weight[..., points - 1 + place[None, :] - place[:, None]]
+    # Line i is the window of the offsets that begins at −i.
+    windows = np.lib.stride_tricks.sliding_window_view(weight.astype(np.float32), points, axis=-1)
+    matrix = windows[..., ::-1, :].copy()
     matrix[..., 0] = beyond[..., points - 1 - place]
-    matrix[..., -1] = beyond[..., points - 1 - place[::-1]]
+    matrix[..., -1] = beyond[..., place]
     # The widest scatters reach beyond the offsets of the grid on both sides.
     matrix /= matrix.sum(axis=-1, keepdims=True)
-    return np.asarray(matrix, dtype=np.float32)
+    return matrix
 
 
 def occasion_matrix(grid: LogGrid, sd: ArrayLike) -> Singles:

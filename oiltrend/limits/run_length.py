@@ -7,6 +7,7 @@ equation; with a few dozen Gauss-Legendre points the answer has all digits that 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -179,7 +180,8 @@ def cusum_decision(run_length: float, *, allowance: float = 0.5) -> float:
     Raises
     ------
     ValueRefused
-        When the run length is not between 5 and 100,000.
+        When the run length is not between 5 and 100,000, no decision value is that short, or the
+        allowance is negative.
 
     Examples
     --------
@@ -187,8 +189,8 @@ def cusum_decision(run_length: float, *, allowance: float = 0.5) -> float:
     4.0
     """
     _check_run_length(run_length)
-    return float(brentq(lambda h: math.log(_length(_cusum_chain(0.0, allowance, h)) / run_length),
-                        1e-3, 25.0, xtol=1e-9))
+    _check_cusum(allowance, 1.0)
+    return _solve(lambda h: _length(_cusum_chain(0.0, allowance, h)), run_length)
 
 
 def ewma_run_length(shift: ArrayLike, *, weight: float = 0.2, width: float = 2.962,
@@ -301,9 +303,19 @@ def ewma_width(run_length: float, *, weight: float = 0.2, two_sided: bool = True
     """
     _check_run_length(run_length)
     _check_ewma(weight, 1.0)
-    return float(brentq(
-        lambda width: math.log(_length(_ewma_chain(0.0, weight, width, two_sided)) / run_length),
-        0.05, 6.0, xtol=1e-9))
+    return _solve(lambda width: _length(_ewma_chain(0.0, weight, width, two_sided)), run_length)
+
+
+def _solve(length: Callable[[float], float], wanted: float) -> float:
+    """Find where a rising run length reaches what is wanted."""
+    low, high = 1e-3, 0.25
+    # In small steps: far beyond, a run length is too long to be told.
+    while length(high) < wanted:
+        low, high = high, high + 0.25
+    if length(low) > wanted:
+        raise ValueRefused(f"run_length: must be what a chart can reach, found {wanted}",
+                           hint="ask for a longer one, or use a smaller allowance")
+    return float(brentq(lambda x: math.log(length(x) / wanted), low, high, xtol=1e-9))
 
 
 def _check_run_length(run_length: float) -> None:
