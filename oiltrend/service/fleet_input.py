@@ -84,7 +84,8 @@ def read_fleet_input(store: Store, *, as_of: date, engines: Sequence[str] | None
         answered=fleet.doubt_answer,
         events=events,
         shells=_shell_table(place, records, families, halves, settings, len(events.on)),
-        fresh=_fresh_oil(store), limits=tuple(store.limits() if limits is None else limits), settings=settings,
+        fresh=_fresh_oil(store),
+        limits=tuple(store.limits() if limits is None else limits), settings=settings,
         as_of=as_of)
 
 
