@@ -223,13 +223,14 @@ def _over_capture(value: Floats, low: Floats, high: Floats, capture: Capture) ->
     Equation: the ends of ``M/c`` on the line ``z_M² + z_c² = 1.96²`` of equal likelihood, M
     normal to either side of its value and c log-normal.
     """
-    up, down = high - value, value - low
-    most, least = np.where(np.isinf(up), np.inf, value), np.where(np.isnan(down), np.nan, np.inf)
+    open_end = np.isinf(high)
+    up, down = np.where(open_end, 0.0, high - value), value - low
+    most, least = np.where(open_end, np.inf, value), np.where(np.isnan(down), np.nan, np.inf)
     # A loop over directions: how much of the deviation the mass takes, how much the capture.
     for angle in _ANGLES:
         stretch = capture.factor ** float(np.cos(angle))
         part = float(np.sin(angle))
-        np.maximum(most, (value + part * up) * stretch, out=most, where=np.isfinite(up))
+        np.maximum(most, (value + part * up) * stretch, out=most)
         np.minimum(least, np.maximum(value - part * down, 0.0) / stretch, out=least)
     return Depth(value / capture.median, least / capture.median, most / capture.median)
 

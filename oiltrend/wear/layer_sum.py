@@ -99,7 +99,7 @@ class MassSince(NamedTuple):
     filled_use : array, shape (e, g, m) [use]
         Use without a reading.
     unsampled_start : array, shape (e, g) [use]
-        Use from the fitting to the first interval.
+        Use from the fitting to the first interval with a reading.
     """
 
     value: Floats
@@ -263,5 +263,6 @@ def _sum_fitting(result: MassSince, intervals: Intervals, rows: _Rows, fitted: F
             (result.low, ends[0]), (result.high, ends[1]), (result.filled_share, share),
             (result.filled_use, total(filled))):
         array[here, fitting] = np.where(some, part, np.nan)
+    begins = np.minimum.reduceat(np.where(usable.any(axis=1), start, np.inf), starts)
     result.unsampled_start[here, fitting] = np.where(
-        np.isfinite(fitted[here]), total(np.where(rows.first, gap, 0.0)), np.nan)
+        np.isfinite(begins), np.maximum(begins - fitted[here], 0.0), np.nan)

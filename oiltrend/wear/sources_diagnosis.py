@@ -142,7 +142,9 @@ def diagnose(block: Block, first: Fit, known: int, free: NDArray[np.int64],
     for _ in range(len(free)):
         if not len(rows):
             break
-        gain = _gains(part, first.weight[:, rows], allowed, known, left)
+        sums = _with_each(part, first.weight[:, rows], allowed,
+                          first.solution.passive[:, rows], known)
+        gain = left - sums
         best = np.argmax(gain, axis=0)
         named = np.flatnonzero(gain.max(axis=0) >= GAIN_99)
         for term in np.unique(best[named]):
@@ -159,14 +161,15 @@ def diagnose(block: Block, first: Fit, known: int, free: NDArray[np.int64],
     return note
 
 
-def _gains(block: Block, weight: Floats, allowed: Bools, known: int, chi2: Floats) -> Floats:
-    """Give the fall of the sum of squares that each free term would bring, taken in alone."""
-    gain = np.zeros((len(allowed) - known, allowed.shape[1]))
-    for term in range(len(gain)):
-        wider = allowed.copy()
-        wider[known + term] = True
-        gain[term] = chi2 - misfit(block, refit(block, weight, wider, prior=False))[1]
-    return gain
+def _with_each(block: Block, weight: Floats, allowed: Bools, passive: Bools, known: int
+               ) -> Floats:
+    """Give the sum of squares that each free term, taken in alone, would leave."""
+    sums = np.empty((len(allowed) - known, allowed.shape[1]))
+    for place, term in enumerate(range(known, len(allowed))):
+        wider, start = allowed.copy(), passive.copy()
+        wider[term] = start[len(block.bound) + term] = True
+        sums[place] = misfit(block, refit(block, weight, wider, prior=False, start=start))[1]
+    return sums
 
 
 def _misfit_flag(chi2: Floats, dof: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -202,8 +205,7 @@ def pair_limits(block: Block, weight: Floats) -> Floats:
     >>> pair_limits(block, np.ones((1, 1))).tolist()
     [[0.25]]
     """
-    measured = block.exact | block.bounded
-    return np.asarray(np.where(measured, 1.0 / (1.0 / weight + block.width**2 / 12.0), 0.0))
+    return np.asarray(weight / (1.0 + weight * block.width**2 / 12.0))
 
 
 def similar_pairs(block: Block, weight: Floats, amount: Floats) -> Bools:

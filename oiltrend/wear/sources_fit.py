@@ -25,9 +25,10 @@ __all__ = ["Block", "Fit", "bounds_per_row", "fit", "free_columns", "freedom",
 
 Bools = NDArray[np.bool_]
 
-# Times round for the effective variance; it settles geometrically, by the square of the
-# relative spread each time.
-ROUNDS = 4
+# Times round for the effective variance at most; it settles geometrically.
+ROUNDS = 6
+# A row has settled when no weight of it has changed by more than this share.
+SETTLED = 0.01
 # A source whose signature is this close to a mixture of those before it is not independent.
 LEAST_PIVOT = 1e-6
 
@@ -40,7 +41,7 @@ class Block(NamedTuple):
     shares, spread2 : array, shape (s, m, n) [-]
         Signatures and the squares of their uncertainties.
     value, variance : array, shape (m, n) [any]
-        Values (0 where there is none) and variances of the cells.
+        Values (0 where there is none) and variances of the cells (infinite where not measured).
     exact, bounded : array of bool, shape (m, n) [-]
         Cells that count by their value, and by their interval.
     width : array, shape (m, n) [any]
@@ -220,9 +221,9 @@ def prepare(found: Found, signatures: Signatures, rows: NDArray[np.int64], *,
     penalty = np.zeros(shares.shape[::2])
     penalty[len(shares) - len(free):] = 1.0 / (free_share * np.where(scale > 0.0, scale, 1.0))[free]
     with np.errstate(invalid="ignore"):
-        width = np.where(bounded, np.where(upper, high, np.inf) - np.maximum(low, 0.0), 0.0)
+        width = np.where(bounded, np.where(upper, high, np.inf) - np.fmax(low, 0.0), 0.0)
     return Block(np.ascontiguousarray(shares), np.ascontiguousarray(spread2),
-                 np.where(exact, value, 0.0), np.where(measured, uncertainty, 1.0) ** 2, exact,
+                 np.where(exact, value, 0.0), np.where(measured, uncertainty, np.inf) ** 2, exact,
                  bounded, width, *_bounds(upper, lower, high, low), penalty,
                  np.any(shares > 0.0, axis=1), np.any((shares > 0.0) & measured, axis=1))
 
@@ -303,11 +304,26 @@ def fit(block: Block, allowed: Bools, *, prior: bool, amount: Floats | None = No
     """
     current = np.zeros(block.penalty.shape) if amount is None else amount
     result = refit(block, _weight(block, current), allowed, prior=prior)
-    if block.spread2.any():
-        for _ in range(ROUNDS):
-            result = refit(block, _weight(block, result.amount), allowed, prior=prior,
-                           start=result.solution.passive)
+    rows = np.arange(result.weight.shape[1])
+    for _ in range(ROUNDS):
+        weight = _weight(block, result.amount[:, rows])
+        moved = np.flatnonzero((np.abs(weight - result.weight[:, rows])
+                                > SETTLED * weight).any(axis=0))
+        if not len(moved):
+            break
+        rows, block = rows[moved], block.some(moved)
+        part = refit(block, weight[:, moved], allowed[:, rows], prior=prior,
+                     start=result.solution.passive[:, rows])
+        _put(result, rows, part)
     return result
+
+
+def _put(result: Fit, rows: NDArray[np.int64], part: Fit) -> None:
+    """Write the fit of some rows over the one before it."""
+    for whole, new in ((result.amount, part.amount), (result.weight, part.weight),
+                       *zip(result.solution, part.solution, strict=True),
+                       *zip(result.normal[:4], part.normal[:4], strict=True)):
+        whole[..., rows] = new
 
 
 def refit(block: Block, weight: Floats, allowed: Bools, *, prior: bool,

@@ -164,13 +164,15 @@ def test_the_order_of_sources_and_elements_does_not_matter():
 
 
 @settings(max_examples=25, deadline=None)
-@given(st.floats(1e-3, 1e3), st.integers(0, 2**16))
-def test_metal_in_another_unit_gives_the_same_split(factor, seed):
+@given(st.integers(-10, 10), st.integers(0, 2**16))
+def test_metal_in_another_unit_gives_the_same_split(power, seed):
+    # Powers of two, so that rounding cannot tip a row that has just or just not settled.
+    factor = 2.0**power
     found, signatures = fleet(6, seed=seed, limit=0.5)
     whole = split_sources(found, signatures)
     other = split_sources(Found(ELEMENTS, *(factor * array for array in (
         found.value, found.uncertainty, found.low, found.high))), signatures)
-    np.testing.assert_allclose(figures(other) / factor, figures(whole), rtol=1e-5, atol=1e-5)
+    np.testing.assert_allclose(figures(other) / factor, figures(whole), rtol=1e-9, atol=1e-9)
     np.testing.assert_array_equal(other.note, whole.note)
 
 

@@ -10,7 +10,8 @@ import pytest
 from scipy.stats import chi2
 
 from oiltrend.wear.sources import split_sources
-from oiltrend.wear.sources_diagnosis import GAIN_99, SplitNote, note_codes
+from oiltrend.wear.sources_diagnosis import GAIN_99, SplitNote, note_codes, pair_limits
+from oiltrend.wear.sources_fit import fit, prepare
 from oiltrend.wear.sources_input import Found, Signatures
 
 ELEMENTS = ("Pb", "Sn", "Cu", "Fe")
@@ -116,3 +117,17 @@ def test_every_flag_has_a_code_of_its_own():
     codes = [note_codes(int(flag)) for flag in SplitNote]
     assert len({code for code, in codes}) == len(SplitNote)
     assert note_codes(0) == ("nothing_unexplained",)
+
+
+def test_a_cell_parts_sources_by_the_width_of_its_interval():
+    # Tin below 3, with and without a lower bound; lead above 500; copper not measured.
+    nothing = np.full((2, 4), np.nan)
+    low, high = nothing.copy(), nothing.copy()
+    low[0, 1], high[:, 1], low[0, 0], high[0, 0] = 0.0, 3.0, 500.0, np.inf
+    found = Found(ELEMENTS, nothing.copy(), np.ones((2, 4)), low, high)
+    found.value[:, 3] = 9.0
+    block = prepare(found, Signatures(NAMES, LEADED, 0 * LEADED, np.zeros(2, int)), np.arange(2),
+                    free=np.array([], int), free_share=0.3)
+    weight = fit(block, block.seen, prior=False).weight
+    np.testing.assert_allclose(pair_limits(block, weight).T, [
+        [0.0, 1 / (1 + 9 / 12), 0.0, 1.0], [0.0, 1 / (1 + 9 / 12), 0.0, 1.0]])
