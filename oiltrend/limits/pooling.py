@@ -109,7 +109,7 @@ def _restricted(sums: _Sums) -> Floats:
         low, high = np.where(lower, low, inner), np.where(lower, outer, high)
     middle = (low + high) / 2.0
     none = _profile(sums, np.zeros(columns))[0] <= _profile(sums, middle)[0]
-    return np.where(none, 0.0, middle)
+    return np.asarray(np.where(none, 0.0, middle), dtype=np.float64)
 
 
 def _by_moments(sums: _Sums) -> Floats:
@@ -119,7 +119,7 @@ def _by_moments(sums: _Sums) -> Floats:
     between = (sums.counts * (sums.mean - grand) ** 2).sum(axis=0) / (groups - 1)
     within = sums.within / (sums.total - groups)
     usual = (sums.total - (sums.counts**2).sum(axis=0) / sums.total) / (groups - 1)
-    return np.maximum((between / within - 1.0) / usual, 0.0)
+    return np.asarray(np.maximum((between / within - 1.0) / usual, 0.0), dtype=np.float64)
 
 
 def pool_groups(value: ArrayLike, starts: ArrayLike, *,
