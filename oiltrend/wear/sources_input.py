@@ -10,11 +10,16 @@ from numpy.typing import NDArray
 from oiltrend.errors import ValueRefused
 from oiltrend.wear.arrays import FloatLike, Floats
 
-__all__ = ["COMPOSITION_SPREAD", "Found", "Signatures", "share_spread"]
+__all__ = ["COMPOSITION_SPREAD", "Found", "Signatures", "hidden_uncertainty", "share_spread"]
 
 COMPOSITION_SPREAD = 0.25
 """Relative uncertainty of a minor share of a source. Assumed: profiles of sources are known to
 tens of per cent, and debris is never quite the alloy it came from."""
+
+
+# Standard uncertainty of a hidden cell as a share of its interval, where the ends of the
+# interval already carry the uncertainty of the bound; assumed.
+_HIDDEN_SHARE = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,3 +153,35 @@ def share_spread(shares: FloatLike, *, relative: FloatLike = COMPOSITION_SPREAD)
     """
     share = np.asarray(shares, float)
     return np.asarray(np.asarray(relative, float) * share * (1.0 - share))
+
+
+def hidden_uncertainty(uncertainty: Floats, low: Floats, high: Floats) -> Floats:
+    """Give cells that are only known by an interval an uncertainty of their own.
+
+    The ledger's intervals of hidden cells already reach out by the uncertainty of the bound,
+    and it gives no standard uncertainty beside them. What lies outside must still cost
+    something finite: a tenth of the interval counts as one standard uncertainty.
+
+    Equation: ``u = 0.1 (high − low)``, or 0.1 low where the interval is open.
+
+    Parameters
+    ----------
+    uncertainty : array, any shape [mg/(1000 use) or mg]
+        Standard uncertainties; NaN in hidden cells.
+    low, high : array, same shape [mg/(1000 use) or mg]
+        Ends of the intervals.
+
+    Returns
+    -------
+    array [mg/(1000 use) or mg]
+        Standard uncertainties; still NaN where there is no interval either.
+
+    Examples
+    --------
+    >>> nan = np.nan
+    >>> hidden_uncertainty(np.array([0.3, nan, nan]), np.array([1.0, -1.0, nan]),
+    ...                    np.array([2.0, 3.0, nan])).tolist()
+    [0.3, 0.4, nan]
+    """
+    width = np.where(np.isinf(high), np.abs(low), high - low)
+    return np.where(np.isnan(uncertainty) & (width > 0.0), _HIDDEN_SHARE * width, uncertainty)

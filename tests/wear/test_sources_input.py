@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from oiltrend.errors import ValueRefused
 from oiltrend.nomenclature import PANEL
-from oiltrend.wear.sources_input import Found, Signatures, share_spread
+from oiltrend.wear.sources_fit import bounds_per_row
+from oiltrend.wear.sources_input import Found, Signatures, hidden_uncertainty, share_spread
 from oiltrend.wear.sources_table import OTHER_SOURCES, signature_rows
 
 ONE = np.ones((2, 3))
@@ -63,6 +64,17 @@ def test_spread_of_a_share(share, relative):
 
 def test_nothing_and_everything_are_certain():
     assert share_spread(np.array([0.0, 1.0])).tolist() == [0.0, 0.0]
+
+
+def test_hidden_cells_of_the_ledger_can_be_split():
+    # What the ledger gives for a reading below its limit: no rate, no uncertainty, an interval.
+    low, high = np.array([[-0.5, 1.0, 500.0, np.nan]]), np.array([[2.5, 3.0, np.inf, np.nan]])
+    unit = np.array([[np.nan, 0.2, np.nan, np.nan]])
+    filled = hidden_uncertainty(unit, low, high)
+    np.testing.assert_allclose(filled, [[0.3, 0.2, 50.0, np.nan]])
+    found = Found(("Pb", "Sn", "Fe", "Al"), np.array([[np.nan, 2.0, np.nan, np.nan]]), filled,
+                  low, high)
+    assert bounds_per_row(found).tolist() == [2]
 
 
 class TestOtherSources:
