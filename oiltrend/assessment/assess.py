@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,10 +14,9 @@ from oiltrend.assessment.evidence_rows import (
     fixed_pieces,
     untold_measurands,
 )
+from oiltrend.assessment.figures_behind import figures_behind
 from oiltrend.assessment.fixed import FixedLimits, fixed_limits
 from oiltrend.assessment.inputs import FleetInput
-from oiltrend.assessment.layers_left import layers_left
-from oiltrend.assessment.metal_sources import engine_shells, latest_sources
 from oiltrend.assessment.oil_findings import oil_findings
 from oiltrend.assessment.own_history import own_pieces, read_trends, trend_pieces
 from oiltrend.assessment.population import FleetContext, learn_context, population_pieces
@@ -39,7 +38,8 @@ class Assessment:
     fixed: FixedLimits
 
 
-def assess(fleet: FleetInput, *, context: FleetContext | None = None) -> Assessment:
+def assess(fleet: FleetInput, *, context: FleetContext | None = None,
+           with_figures: bool = False) -> Assessment:
     """Judge every engine of a fleet.
 
     Parameters
@@ -49,6 +49,8 @@ def assess(fleet: FleetInput, *, context: FleetContext | None = None) -> Assessm
     context : FleetContext or None [-]
         Population limits learned before; None learns them from this fleet, which then must
         be the whole one.
+    with_figures : bool [-]
+        Also work out the figures behind each verdict: rates, intervals, trends, sources, layers.
 
     Returns
     -------
@@ -64,7 +66,6 @@ def assess(fleet: FleetInput, *, context: FleetContext | None = None) -> Assessm
     support = np.setdiff1d(support, judged)
     rows = np.union1d(judged, support)
     trends = read_trends(fleet, worked)
-    shells = engine_shells(fleet)
     pieces = _pieces(rows, fleet, worked, family, fixed, learned)
     pieces += own_pieces(fleet, worked) + trend_pieces(fleet, worked, trends)
     in_judged = np.zeros(len(worked.axis), dtype=bool)
@@ -72,9 +73,13 @@ def assess(fleet: FleetInput, *, context: FleetContext | None = None) -> Assessm
     evidence = Evidence(
         judged=_by_engine([p for p in pieces if in_judged[p.row]], fleet),
         earlier=_by_engine([p for p in pieces if not in_judged[p.row]], fleet),
-        untold=_untold(worked.latest, fleet, worked, family, fixed), trends=trends,
-        sources=latest_sources(fleet, worked, shells), layers=layers_left(fleet, worked, shells))
-    return Assessment(write_verdicts(fleet, worked, evidence), learned, worked, fixed)
+        untold=_untold(worked.latest, fleet, worked, family, fixed), trends=trends)
+    verdicts = write_verdicts(fleet, worked, evidence)
+    if with_figures:
+        behind = figures_behind(fleet, worked, trends)
+        verdicts = [replace(verdict, figures=figures)
+                    for verdict, figures in zip(verdicts, behind, strict=True)]
+    return Assessment(verdicts, learned, worked, fixed)
 
 
 def _judged_rows(fleet: FleetInput, worked: Worked) -> NDArray[np.int64]:

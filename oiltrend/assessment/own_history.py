@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -20,7 +21,8 @@ from oiltrend.limits.series import to_padded
 from oiltrend.limits.trend import RankTrend, TrendState, rank_trend_long
 from oiltrend.nomenclature import PANEL, PANEL_INDEX
 
-__all__ = ["own_limits_of", "own_pieces", "read_trends", "trend_pieces"]
+__all__ = ["Trends", "own_limits_of", "own_pieces", "read_trends", "trend_pieces",
+           "trends_by_engine"]
 
 _METALS = np.array([PANEL_INDEX[symbol] for symbol in JUDGED_METALS])
 _LEVELS: tuple[Literal["alert", "alarm"], ...] = ("alert", "alarm")
@@ -31,7 +33,42 @@ def _rate_rows(worked: Worked) -> NDArray[np.int64]:
     return np.flatnonzero(worked.kept & worked.current)
 
 
-def read_trends(fleet: FleetInput, worked: Worked) -> dict[int, dict[str, Trend]]:
+@dataclass(frozen=True, slots=True)
+class Trends:
+    """Slope and rank test of every measurand of every engine.
+
+    Arrays are [series, column]; ``series[engine]`` is the row of an engine or -1, ``columns`` the
+    places in the panel, ``rated`` whether the wear rate was followed or the level.
+    """
+
+    series: NDArray[np.int64]
+    engine: NDArray[np.int64]
+    columns: NDArray[np.int64]
+    rated: NDArray[np.bool_]
+    result: RankTrend
+    word: NDArray[np.object_]
+
+    def word_of(self, engine: int, symbol: str) -> str:
+        """Tell the trend of one measurand in a word.
+
+        Parameters
+        ----------
+        engine : int [-]
+            Row in the engine table.
+        symbol : str [-]
+            Measurand.
+
+        Returns
+        -------
+        str [-]
+            rising, falling, level, too_few or below_limit; "" where it was never measured.
+        """
+        place = np.flatnonzero(self.columns == PANEL_INDEX[symbol])
+        series = int(self.series[engine])
+        return str(self.word[series, place[0]]) if series >= 0 and len(place) else ""
+
+
+def read_trends(fleet: FleetInput, worked: Worked) -> Trends | None:
     """Find slope and rank test of every measurand of every engine.
 
     What wears or is carried in is followed by its wear rate, because the level saws with every
@@ -46,13 +83,13 @@ def read_trends(fleet: FleetInput, worked: Worked) -> dict[int, dict[str, Trend]
 
     Returns
     -------
-    dict [-]
-        By engine and symbol; only measurands of the latest sample.
+    Trends or None [-]
+        None when no engine has an undoubted sample.
     """
     rows = _rate_rows(worked)
-    columns = np.flatnonzero(worked.readings.measured[rows].any(axis=0))
     if not len(rows):
-        return {}
+        return None
+    columns = np.flatnonzero(worked.readings.measured[rows].any(axis=0))
     cells = np.ix_(rows, columns)
     below = worked.readings.below[cells]
     rated = np.isin(columns, WORN)
@@ -62,18 +99,41 @@ def read_trends(fleet: FleetInput, worked: Worked) -> dict[int, dict[str, Trend]
     starts = np.flatnonzero(first_of_engine(owner))
     result = rank_trend_long(worked.axis[rows], np.where(below, bound, number), starts,
                              below=below)
+    engine = owner[starts]
+    series = np.full(len(fleet.engines.engine), -1, dtype=np.int64)
+    series[engine] = np.arange(len(engine))
     word = _words(result, fleet.settings.trend_p_value, fleet.settings.trend_minimum)
+    return Trends(series, engine, columns, rated, result, word)
+
+
+def trends_by_engine(trends: Trends, worked: Worked) -> dict[int, dict[str, Trend]]:
+    """Give the trends as plain values, for the measurands of each engine's latest sample.
+
+    Parameters
+    ----------
+    trends : Trends [-]
+        As :func:`read_trends` gave them.
+    worked : Worked [-]
+        Rates of the fleet.
+
+    Returns
+    -------
+    dict [-]
+        By engine and symbol.
+    """
     # The slope counts per 1000 of use, like the rate itself.
-    slope, p_value = known_numbers(1000.0 * result.slope), known_numbers(result.p_value)
-    n, words = result.n.tolist(), word.tolist()
-    measured = worked.readings.measured[np.ix_(worked.latest[owner[starts]], columns)].tolist()
+    slope = known_numbers(1000.0 * trends.result.slope)
+    p_value, n = known_numbers(trends.result.p_value), trends.result.n.tolist()
+    words = trends.word.tolist()
+    measured = worked.readings.measured[
+        np.ix_(worked.latest[trends.engine], trends.columns)].tolist()
     named: list[tuple[int, str, Literal["wear_rate", "level"]]] = [
         (place, PANEL[column], "wear_rate" if rate else "level")
-        for place, (column, rate) in enumerate(zip(columns, rated, strict=True))]
+        for place, (column, rate) in enumerate(zip(trends.columns, trends.rated, strict=True))]
     return {engine: {symbol: Trend(slope[series][place], p_value[series][place],
                                    n[series][place], words[series][place], of)
                      for place, symbol, of in named if measured[series][place]}
-            for series, engine in enumerate(owner[starts].tolist())}
+            for series, engine in enumerate(trends.engine.tolist())}
 
 
 def _words(result: RankTrend, most: float, least: float) -> NDArray[np.object_]:
@@ -88,8 +148,7 @@ def _words(result: RankTrend, most: float, least: float) -> NDArray[np.object_]:
     return chosen
 
 
-def trend_pieces(fleet: FleetInput, worked: Worked, trends: dict[int, dict[str, Trend]]
-                 ) -> list[Piece]:
+def trend_pieces(fleet: FleetInput, worked: Worked, trends: Trends | None) -> list[Piece]:
     """List rising rates of the metals of shells and pin as reasons for an alert.
 
     Parameters
@@ -98,25 +157,27 @@ def trend_pieces(fleet: FleetInput, worked: Worked, trends: dict[int, dict[str, 
         The fleet.
     worked : Worked [-]
         Its rates.
-    trends : dict [-]
+    trends : Trends or None [-]
         As :func:`read_trends` gave them.
 
     Returns
     -------
     list of Piece [-]
-        One for each rising rate.
+        One for each rising rate of a metal that the latest sample has.
     """
+    if trends is None:
+        return []
+    latest = worked.latest[trends.engine]
+    rising = (trends.word == "rising") & np.isin(trends.columns, _METALS)
+    rising &= worked.readings.measured[np.ix_(latest, trends.columns)]
     pieces = []
-    for engine, by_symbol in trends.items():
-        row = int(worked.latest[engine])
-        for symbol in JUDGED_METALS:
-            trend = by_symbol.get(symbol)
-            if trend is not None and trend.word == "rising":
-                hours = fleet.engines.meter_unit[engine] == "h"
-                pieces.append(Piece(
-                    row, "trend_rising", "alert", PANEL_INDEX[symbol], "wear_rate",
-                    trend.p_value, f"mg per 1000 {'h' if hours else 'km'}", "<",
-                    fleet.settings.trend_p_value, "own", "rank test", trend.n, 1.0))
+    for series, place in zip(*np.nonzero(rising), strict=True):
+        hours = fleet.engines.meter_unit[trends.engine[series]] == "h"
+        pieces.append(Piece(
+            int(latest[series]), "trend_rising", "alert", int(trends.columns[place]), "wear_rate",
+            float(trends.result.p_value[series, place]),
+            f"mg per 1000 {'h' if hours else 'km'}", "<", fleet.settings.trend_p_value, "own",
+            "rank test", int(trends.result.n[series, place]), 1.0))
     return pieces
 
 

@@ -12,8 +12,8 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["AppliedLimit", "Chance", "Doubt", "EngineHistory", "IntervalFigures", "LayerRange",
-           "LayerReading", "LimitKind", "Marker", "Rate", "Reason", "SourceRange",
+__all__ = ["AppliedLimit", "Chance", "Doubt", "EngineHistory", "Figures", "IntervalFigures",
+           "LayerRange", "LayerReading", "LimitKind", "Marker", "Rate", "Reason", "SourceRange",
            "SourceReading", "Trend", "Verdict"]
 
 Level = Literal["no_alarm", "alert", "alarm"]
@@ -150,7 +150,9 @@ class Chance:
 class Verdict:
     """What the tool says about one engine on one day.
 
-    ``size`` is the size of the main reason. ``meter`` and distances count in ``meter_unit``.
+    ``size`` is the size of the main reason and ``trend_word`` the trend of its measurand, ""
+    where there is none. ``figures`` are worked out only when asked for. ``meter`` and distances
+    count in ``meter_unit``.
     """
 
     engine: str
@@ -164,11 +166,8 @@ class Verdict:
     awaited_since: date | None
     chance: Chance | None
     reasons: tuple[Reason, ...]
-    wear_rate: dict[str, Rate]
-    interval: dict[str, IntervalFigures]
-    trend: dict[str, Trend]
-    sources: SourceReading | None
-    layers: tuple[LayerReading, ...]
+    trend_word: str
+    figures: Figures | None
     next_by_meter: float | None
     next_by_date: date | None
     last_sample_date: date | None
@@ -194,6 +193,16 @@ class Trend(NamedTuple):
     n: int
     word: Literal["rising", "falling", "level", "too_few", "below_limit"]
     of: Literal["wear_rate", "level"]
+
+
+class Figures(NamedTuple):
+    """The figures behind a verdict, by measurand; ``layers`` are those of the rod shells."""
+
+    wear_rate: dict[str, Rate]
+    interval: dict[str, IntervalFigures]
+    trend: dict[str, Trend]
+    sources: SourceReading | None
+    layers: tuple[LayerReading, ...]
 
 
 @dataclass(frozen=True, slots=True)

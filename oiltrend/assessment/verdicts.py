@@ -13,29 +13,22 @@ from numpy.typing import NDArray
 from oiltrend.assessment.doubts import DOUBT_CODES
 from oiltrend.assessment.evidence_rows import Piece
 from oiltrend.assessment.inputs import FleetInput
+from oiltrend.assessment.own_history import Trends
 from oiltrend.assessment.results import (
     DataState,
     Doubt,
-    IntervalFigures,
-    LayerReading,
     Level,
-    Rate,
     Reason,
-    SourceReading,
-    Trend,
     Verdict,
 )
 from oiltrend.assessment.settle import is_confirmed, settle_level
-from oiltrend.assessment.values import day_or_none, known_numbers, number_or_none
+from oiltrend.assessment.values import day_or_none, number_or_none
 from oiltrend.assessment.work import Worked, last_row
-from oiltrend.nomenclature import MEASURANDS, PANEL
+from oiltrend.nomenclature import PANEL
 from oiltrend.records import FILTER_FINDINGS
 
 __all__ = ["Evidence", "order_verdicts", "write_verdicts"]
 
-_FIGURED = [i for i, m in enumerate(MEASURANDS)
-            if m.unit == "mg/kg" and m.kind in ("wear", "contaminant")]
-_RATED = [i for i, m in enumerate(MEASURANDS) if m.kind == "wear"]
 # What a shop that watches rod bearings wants to see measured at every change.
 _WATCHED = ("Fe", "Cu", "Pb", "Sn", "Al", "Cr", "Ni", "Si", "KV100")
 _LEVEL_ORDER = {"alarm": 0, "alert": 1, "no_alarm": 2, None: 3}
@@ -44,14 +37,12 @@ _HURRY_DAYS = {"alarm": 0.0, "alert": 0.25, "no_alarm": 1.0}
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """Pieces and trends by engine; ``untold[engine]`` lists what could not be judged."""
+    """Pieces by engine; ``untold[engine]`` lists what could not be judged."""
 
     judged: dict[int, list[Piece]]
     earlier: dict[int, list[Piece]]
     untold: dict[int, list[str]]
-    trends: dict[int, dict[str, Trend]]
-    sources: dict[int, SourceReading]
-    layers: dict[int, tuple[LayerReading, ...]]
+    trends: Trends | None
 
 
 
@@ -80,50 +71,6 @@ def _reasons(judged: Sequence[Piece], earlier: Sequence[Piece], fleet: FleetInpu
                  for piece, confirmed in ordered)
 
 
-Known = list[list[float | None]]
-
-
-@dataclass(frozen=True, slots=True)
-class _Columns:
-    """Arrays of the judged rows as plain lists, so that the loop over engines stays cheap."""
-
-    value: Known
-    per_1000: Known
-    start: Known
-    mid: Known
-    rate: Known
-    low: Known
-    high: Known
-    below: list[list[bool]]
-    measured: list[list[bool]]
-
-
-def _columns(worked: Worked) -> tuple[_Columns, dict[int, int]]:
-    rows = worked.latest[worked.latest >= 0]
-    ledger, readings = worked.ledger, worked.readings
-    picked = _Columns(
-        value=known_numbers(readings.value[rows]), per_1000=known_numbers(ledger.per_1000[rows]),
-        start=known_numbers(ledger.start[rows]), mid=known_numbers(ledger.mid_fill_per_1000[rows]),
-        rate=known_numbers(ledger.wear.rate[rows]), low=known_numbers(ledger.wear.low[rows]),
-        high=known_numbers(ledger.wear.high[rows]), below=readings.below[rows].tolist(),
-        measured=readings.measured[rows].tolist())
-    return picked, {int(row): place for place, row in enumerate(rows)}
-
-
-def _interval(picked: _Columns, place: int) -> dict[str, IntervalFigures]:
-    value, measured = picked.value[place], picked.measured[place]
-    below, per_1000 = picked.below[place], picked.per_1000[place]
-    start, mid = picked.start[place], picked.mid[place]
-    return {PANEL[i]: IntervalFigures(value[i], per_1000[i], below[i], start[i], mid[i])
-            for i in _FIGURED if measured[i]}
-
-
-def _rates(picked: _Columns, place: int, unit: str) -> dict[str, Rate]:
-    measured = picked.measured[place]
-    rate, low, high = picked.rate[place], picked.low[place], picked.high[place]
-    return {PANEL[i]: Rate(rate[i], low[i], high[i], unit) for i in _RATED if measured[i]}
-
-
 def write_verdicts(fleet: FleetInput, worked: Worked, evidence: Evidence) -> list[Verdict]:
     """Write one verdict for every engine of the fleet, in the order of its engine table.
 
@@ -142,7 +89,6 @@ def write_verdicts(fleet: FleetInput, worked: Worked, evidence: Evidence) -> lis
         Verdicts; texts of reasons and doubts are left to the wording.
     """
     engines = fleet.engines
-    picked, places = _columns(worked)
     counts = np.bincount(fleet.engine_of[worked.kept & worked.current],
                          minlength=len(engines.engine)).tolist()
     doubts = _doubts_of(fleet, worked)
@@ -151,14 +97,12 @@ def write_verdicts(fleet: FleetInput, worked: Worked, evidence: Evidence) -> lis
     # A loop over engines: a verdict is a document, and each is read on its own.
     for engine, name in enumerate(engines.engine.tolist()):
         row = int(worked.latest[engine])
-        place = places.get(row, -1)
         judged = evidence.judged.get(engine, [])
         earlier = evidence.earlier.get(engine, [])
         level: Level | None = None
         if row >= 0 or judged:
             level = settle_level(judged, earlier, fleet.settings.far_beyond)
         reasons = _reasons(judged, earlier, fleet)
-        unit = f"mg per 1000 {'h' if engines.meter_unit[engine] == 'h' else 'km'}"
         due_meter, due_date = ends.due(engine, level, fleet)
         verdicts.append(Verdict(
             engine=name, family=engines.family[engine], as_of=fleet.as_of,
@@ -167,11 +111,8 @@ def write_verdicts(fleet: FleetInput, worked: Worked, evidence: Evidence) -> lis
             awaiting_result=bool(ends.awaited[engine] >= 0),
             awaited_since=day_or_none(fleet.samples.sample_date[ends.awaited[engine]])
             if ends.awaited[engine] >= 0 else None,
-            chance=None, reasons=reasons,
-            wear_rate=_rates(picked, place, unit) if place >= 0 else {},
-            interval=_interval(picked, place) if place >= 0 else {},
-            trend=evidence.trends.get(engine, {}), sources=evidence.sources.get(engine),
-            layers=evidence.layers.get(engine, ()), next_by_meter=due_meter, next_by_date=due_date,
+            chance=None, reasons=reasons, trend_word=_trend_word(evidence.trends, engine, reasons),
+            figures=None, next_by_meter=due_meter, next_by_date=due_date,
             last_sample_date=day_or_none(fleet.samples.sample_date[row]) if row >= 0 else None,
             last_sample_meter=number_or_none(float(fleet.samples.meter[row])) if row >= 0 else None,
             samples=counts[engine], doubts=tuple(doubts.get(engine, ())),
@@ -179,6 +120,13 @@ def write_verdicts(fleet: FleetInput, worked: Worked, evidence: Evidence) -> lis
             not_judged=tuple(evidence.untold.get(engine, ())),
             size=reasons[0].size if reasons else 0.0))
     return verdicts
+
+
+def _trend_word(trends: Trends | None, engine: int, reasons: Sequence[Reason]) -> str:
+    """Tell the trend of the measurand that the main reason is about."""
+    if trends is None or not reasons or reasons[0].measurand is None:
+        return ""
+    return trends.word_of(engine, reasons[0].measurand)
 
 
 def _doubts_of(fleet: FleetInput, worked: Worked) -> dict[int, list[Doubt]]:

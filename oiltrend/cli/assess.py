@@ -57,7 +57,7 @@ def run(options: argparse.Namespace) -> int:
                            hint="write it as 2026-03-31") from error
     with opened(options) as store:
         verdicts = assess_fleet(store, command_caller(), as_of=as_of,
-                                engines=options.engines or None)
+                                engines=options.engines or None, with_figures=options.json)
     if options.json:
         print_json([verdict_document(verdict) for verdict in verdicts])
     else:

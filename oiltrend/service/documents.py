@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from oiltrend.assessment.results import Doubt, LayerReading, Reason, SourceReading, Verdict
+from oiltrend.assessment.results import Doubt, Figures, LayerReading, Reason, SourceReading, Verdict
 from oiltrend.wording import doubt_text, reason_text
 
 __all__ = ["verdict_document", "with_sentences"]
@@ -77,8 +77,27 @@ def _layer_document(reading: LayerReading) -> dict[str, Any]:
             "since": reading.since, "filled_share": reading.filled_share}
 
 
+def _figures_document(figures: Figures) -> dict[str, Any]:
+    return {
+        "wear_rate": {symbol: {"value": rate.value, "low": rate.low, "high": rate.high,
+                               "unit": rate.unit} for symbol, rate in figures.wear_rate.items()},
+        "interval": {symbol: {"ppm": own.ppm, "ppm_per_1000": own.ppm_per_1000,
+                              "below_limit": own.below_limit, "start_ppm": own.start_ppm,
+                              "mid_fill_per_1000": own.mid_fill_per_1000}
+                     for symbol, own in figures.interval.items()},
+        "trend": {symbol: {"slope": trend.slope, "p_value": trend.p_value, "n": trend.n,
+                           "word": trend.word, "of": trend.of}
+                  for symbol, trend in figures.trend.items()},
+        "sources": _sources_document(figures.sources),
+        "source_notes": _source_notes(figures.sources),
+        "layer_left_um": {reading.layer: _layer_document(reading) for reading in figures.layers},
+    }
+
+
 def verdict_document(verdict: Verdict) -> dict[str, Any]:
     """Give a verdict as the promised JSON document. Unknown numbers are None, never 0.
+
+    A verdict without figures has no entries for them; so it is kept in the log.
 
     Parameters
     ----------
@@ -101,18 +120,7 @@ def verdict_document(verdict: Verdict) -> dict[str, Any]:
         "last_sample": {"date": verdict.last_sample_date.isoformat()
                         if verdict.last_sample_date else None, "meter": verdict.last_sample_meter},
         "reasons": [_reason_document(reason) for reason in verdict.reasons],
-        "wear_rate": {symbol: {"value": rate.value, "low": rate.low, "high": rate.high,
-                               "unit": rate.unit} for symbol, rate in verdict.wear_rate.items()},
-        "interval": {symbol: {"ppm": figures.ppm, "ppm_per_1000": figures.ppm_per_1000,
-                              "below_limit": figures.below_limit, "start_ppm": figures.start_ppm,
-                              "mid_fill_per_1000": figures.mid_fill_per_1000}
-                     for symbol, figures in verdict.interval.items()},
-        "trend": {symbol: {"slope": trend.slope, "p_value": trend.p_value, "n": trend.n,
-                           "word": trend.word, "of": trend.of}
-                  for symbol, trend in verdict.trend.items()},
-        "sources": _sources_document(verdict.sources),
-        "source_notes": _source_notes(verdict.sources),
-        "layer_left_um": {reading.layer: _layer_document(reading) for reading in verdict.layers},
+        **(_figures_document(verdict.figures) if verdict.figures else {}),
         "distance_to_stage": None,
         "next_sample": {"by_meter": verdict.next_by_meter,
                         "by_date": verdict.next_by_date.isoformat()

@@ -62,7 +62,8 @@ def local_today() -> date:
 
 
 def assess_fleet(store: Store, caller: Caller, *, as_of: date | None = None,
-                 engines: Sequence[str] | None = None) -> list[Verdict]:
+                 engines: Sequence[str] | None = None, with_figures: bool = False
+                 ) -> list[Verdict]:
     """Assess the whole fleet, most pressing first.
 
     Without ``as_of`` the verdicts are kept as issued today.
@@ -77,6 +78,8 @@ def assess_fleet(store: Store, caller: Caller, *, as_of: date | None = None,
         What would have been said on that day; nothing is kept then.
     engines : sequence of str or None [-]
         Show only these; the fleet behind the population limits is always whole.
+    with_figures : bool [-]
+        Also work out the figures behind each verdict.
 
     Returns
     -------
@@ -91,7 +94,7 @@ def assess_fleet(store: Store, caller: Caller, *, as_of: date | None = None,
     require(caller, "see the fleet")
     day = as_of or local_today()
     fleet = read_fleet_input(store, as_of=day)
-    result = assess(fleet)
+    result = assess(fleet, with_figures=with_figures)
     verdicts = [with_sentences(verdict) for verdict in result.verdicts]
     if as_of is None:
         _keep(store, caller, verdicts, result.context)
@@ -185,14 +188,13 @@ def _watch_row(verdict: Verdict, car: str, owners: dict[str, str], context_id: i
                limits_version: int | None) -> WatchRow:
     main = verdict.reasons[0] if verdict.reasons else None
     shown = (main.measurand if main else None) or ""
-    trend = verdict.trend.get(shown)
     return WatchRow(
         engine=verdict.engine, family=verdict.family, level=verdict.level or "",
         data=verdict.data, as_of=verdict.as_of, car=car, owner=owners.get(car, ""),
         chance=verdict.chance.value if verdict.chance else None, size=verdict.size,
         reason_codes=tuple(reason.code for reason in verdict.reasons),
         reason_text=main.text if main else "", measurand=shown,
-        trend_word=trend.word if trend else "", last_sample_date=verdict.last_sample_date,
+        trend_word=verdict.trend_word, last_sample_date=verdict.last_sample_date,
         last_meter=verdict.last_sample_meter, meter_unit=verdict.meter_unit,
         awaiting=verdict.awaiting_result, awaited_since=verdict.awaited_since,
         next_by_meter=verdict.next_by_meter, next_by_date=verdict.next_by_date,
@@ -268,7 +270,7 @@ def _look_at(store: Store, engine: str, today: date) -> EngineView:
     fleet = read_fleet_input(store, as_of=today, engines=[engine])
     known = store.context(_CONTEXT)
     context = FleetContext.from_document(known.document) if known else FleetContext({})
-    result = assess(fleet, context=context)
+    result = assess(fleet, context=context, with_figures=True)
     history = _history(fleet, result)
     latest = result.worked.latest[result.worked.latest >= 0]
     oil = oil_states(latest, fleet, result.worked.readings) if len(latest) else [None]

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from oiltrend.assessment.assess import assess
-from oiltrend.assessment.results import Verdict
+from oiltrend.assessment.results import Figures, Verdict
 from oiltrend.records import Limit
 from tests.assessment.fleets import fleet, published
 
@@ -25,6 +25,13 @@ def limit(measurand: str, quantity: str, level: str, value: float, *, operator: 
 def one(entries: list[dict[str, object]], **options: object) -> Verdict:
     (verdict,) = assess(fleet(entries, **options)).verdicts  # type: ignore[arg-type]
     return verdict
+
+
+def figures(entries: list[dict[str, object]], **options: object) -> Figures:
+    (verdict,) = assess(fleet(entries, **options),  # type: ignore[arg-type]
+                        with_figures=True).verdicts
+    assert verdict.figures is not None
+    return verdict.figures
 
 
 SOUND = [{"engine": "E1", "sample_date": f"202{year}-05-01", "meter": 40000 + 8000 * year,
@@ -110,11 +117,12 @@ def test_family_limit_replaces_the_common_one() -> None:
 
 
 def test_reading_whose_reporting_limit_hides_it_is_not_judged_and_says_so() -> None:
-    verdict = one([*SOUND, {**LAST, "Fe": 20, "Cu": 4, "Pb": "<30"}],
-                  limits=[limit("Pb", "level", "alert", 25.0)])
+    entries = [*SOUND, {**LAST, "Fe": 20, "Cu": 4, "Pb": "<30"}]
+    verdict = one(entries, limits=[limit("Pb", "level", "alert", 25.0)])
     assert verdict.not_judged == ("Pb",)
-    assert verdict.interval["Pb"].ppm is None
-    assert verdict.interval["Pb"].below_limit
+    lead = figures(entries).interval["Pb"]
+    assert lead.ppm is None
+    assert lead.below_limit
 
 
 def test_doubted_low_sample_does_not_lower_a_level() -> None:
@@ -186,13 +194,13 @@ def test_rising_rate_of_a_shell_metal_is_a_reason() -> None:
                 "oil_distance": 8000, "oil_changed": 1, "top_up_l": 0.0, "level_at_sampling": 1,
                 "Pb": 4 + 2 * n} for n in range(9)]
     verdict = one(entries, as_of=date(2023, 8, 1))
-    assert verdict.trend["Pb"].word == "rising"
+    assert figures(entries, as_of=date(2023, 8, 1)).trend["Pb"].word == "rising"
     assert "trend_rising" in [reason.code for reason in verdict.reasons]
 
 
 def test_unknown_numbers_are_none() -> None:
     verdict = one(SOUND)
-    values = [rate.value for rate in verdict.wear_rate.values()]
+    values = [rate.value for rate in figures(SOUND).wear_rate.values()]
     assert values
     assert all(value is None or np.isfinite(value) for value in values)
     assert verdict.chance is None

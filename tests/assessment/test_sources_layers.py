@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
 import pytest
 
 from oiltrend.assessment.assess import assess
-from oiltrend.assessment.results import Verdict
+from oiltrend.assessment.results import Figures
 from oiltrend.assessment.settings import Settings
 from tests.assessment.fleets import eight_shells, fleet, one_event
 
@@ -17,7 +16,7 @@ KNOWN = replace(Settings(), capture_median=1.0, capture_factor=1.0)
 
 
 def engine(fills: int, *, material: str = SHELLS, metals: dict[str, float] | None = None,
-           settings: Settings = KNOWN) -> Verdict:
+           settings: Settings = KNOWN) -> Figures:
     """An engine with new shells whose overlay alone sheds 20 mg per 1000 km."""
     ppm = {"Pb": 41.4, "Sn": 4.7, "Cu": 0.94, "Fe": 20.0, "Al": 1.0, "Cr": 1.0, "Si": 3.0,
            **(metals or {})}
@@ -26,7 +25,9 @@ def engine(fills: int, *, material: str = SHELLS, metals: dict[str, float] | Non
                 "level_at_sampling": 1, "lab": "Lab A", **ppm, "Na": 3.0 + n} for n in range(fills)]
     made = fleet(entries, shells=eight_shells(material, fitting=0), settings=settings,
                  events=one_event("shells_fitted", on="2014-05-01", meter=0.0))
-    return assess(made).verdicts[0]
+    figures = assess(made, with_figures=True).verdicts[0].figures
+    assert figures is not None
+    return figures
 
 
 def test_metal_in_the_proportion_of_the_overlay_is_put_down_to_it() -> None:
@@ -90,6 +91,9 @@ def test_material_that_is_not_understood_is_not_guessed() -> None:
 def test_engine_without_shells_has_no_layers() -> None:
     made = fleet([{"engine": "E1", "sample_date": "2025-05-01", "meter": 1e4, "oil_distance": 1e4,
                    "Pb": 5}])
-    verdict = assess(made).verdicts[0]
-    assert verdict.layers == ()
-    assert np.isfinite(verdict.size)
+    figures = assess(made, with_figures=True).verdicts[0].figures
+    assert figures is not None
+    assert figures.layers == ()
+    assert figures.sources is not None
+    assert set(figures.sources.ranges) <= {"Pb, other", "journal", "bore_ring", "piston", "dirt",
+                                           "coolant"}

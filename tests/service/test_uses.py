@@ -114,8 +114,10 @@ FORM = SampleForm("E1", "2025-11-20", "93000", "5000", {"Fe": "25", "Pb": "<1", 
 def test_typed_result_gives_the_new_verdict(history: Store) -> None:
     verdict = record_sample(history, TECHNICIAN, FORM)
     assert verdict.samples == 3
-    assert verdict.interval["Pb"].below_limit
-    assert verdict.interval["Cu"].ppm == 7.5
+    figures = engine_view(history, SHOP, "E1").verdict.figures
+    assert figures is not None
+    assert figures.interval["Pb"].below_limit
+    assert figures.interval["Cu"].ppm == 7.5
     row = next(row for row in watch(history, SHOP).rows if row.engine == "E1")
     assert row.last_sample_date == date(2025, 11, 20)
 
@@ -220,12 +222,19 @@ def test_records_have_names_of_their_own(store: Store) -> None:
         save_record(store, SHOP, Family(" "))
 
 
+def lead_rate(store: Store) -> float:
+    (verdict,) = assess_fleet(store, SHOP, engines=["E1"], with_figures=True)
+    assert verdict.figures is not None
+    rate = verdict.figures.wear_rate["Pb"].value
+    assert rate is not None
+    return rate
+
+
 def test_family_edit_moves_the_verdicts(history: Store) -> None:
     entry = history.get(Family, "AQ-V8-40")
-    before = assess_fleet(history, SHOP, engines=["E1"])[0].wear_rate["Pb"].value
+    before = lead_rate(history)
     save_record(history, SHOP, Family("AQ-V8-40", oil_fill_l=4.4), id=entry.id, rev=entry.rev)
-    after = assess_fleet(history, SHOP, engines=["E1"])[0].wear_rate["Pb"].value
-    assert before is not None
+    after = lead_rate(history)
     assert after == pytest.approx(before / 2)
 
 
