@@ -17,14 +17,16 @@ from scipy.special import ndtr
 
 from oiltrend.errors import ValueRefused
 
-__all__ = ["cusum_decision", "cusum_quiet", "cusum_run_length", "ewma_quiet", "ewma_run_length",
-           "ewma_width"]
+__all__ = ["cusum_beyond", "cusum_decision", "cusum_quiet", "cusum_run_length", "ewma_quiet",
+           "ewma_run_length", "ewma_width"]
 
 Floats = NDArray[np.float64]
 
 _POINTS = 80
 # Downwards a one-sided weighted mean is followed so many of its standard deviations.
 _DEEP = 7.0
+# A sum is followed so far beyond its decision value.
+_FAR_ABOVE = 14.0
 
 
 class _Chain(NamedTuple):
@@ -158,6 +160,54 @@ def cusum_quiet(samples: int, *, shift: float = 0.0, allowance: float = 0.5,
     """
     _check_cusum(allowance, decision)
     return _quiet(_cusum_chain(shift, allowance, decision), samples)
+
+
+def cusum_beyond(samples: int, *, shift: float = 0.0, allowance: float = 0.5,
+                 decision: float = 5.0) -> Floats:
+    """Give the chance that an upper sum, left to itself, stands beyond its decision value.
+
+    Equation: the distribution of ``S_i = max(0, S_{i−1} + x_i − k)`` carried forward. Unlike a
+    signal, which is counted once, this counts every sample at which the chart is seen to be high.
+
+    Parameters
+    ----------
+    samples : int [-]
+        How many samples.
+    shift : float [-]
+        Lasting change of the score.
+    allowance, decision : float [-]
+        k and h.
+
+    Returns
+    -------
+    array, shape (samples,) [-]
+        Chance after 1, 2, … samples.
+
+    Raises
+    ------
+    ValueRefused
+        When the decision value is not above 0 or the allowance is negative.
+
+    Examples
+    --------
+    >>> cusum_beyond(12, decision=4.0)[[1, 5, 11]].round(5)
+    array([0.00021, 0.00397, 0.00802])
+    """
+    _check_cusum(allowance, decision)
+    # Where the sum lies beyond does not change where it goes: both parts have their own points.
+    inner, by_inner = _points(0.0, decision)
+    top = decision + _FAR_ABOVE + samples * max(shift - allowance, 0.0)
+    outer, by_outer = _points(decision, top)
+    here = np.concatenate([[0.0], inner, outer])
+    weight = np.concatenate([by_inner, by_outer])
+    between = weight * _density(here[1:] + allowance - here[:, None] - shift)
+    matrix = np.column_stack([ndtr(allowance - here - shift), between])
+    found = np.empty(samples)
+    chance = matrix[0]
+    for sample in range(samples):
+        found[sample] = chance[1 + _POINTS:].sum()
+        chance = chance @ matrix
+    return found
 
 
 def cusum_decision(run_length: float, *, allowance: float = 0.5) -> float:

@@ -30,14 +30,17 @@ class Fleet:
 def fleet(rng: np.random.Generator, engines: int, intervals: int, *, measurands: int = 1,
           level: float = 1.5, spread: float = 0.4, scatter: float = 0.3, fixed: float = 0.5,
           relative: float = 0.08, bound: float | None = None,
-          shift: Floats | float = 0.0) -> Fleet:
+          shift: Floats | float = 0.0, common: float = 0.0) -> Fleet:
     """Draw a fleet: rates lognormal around levels that are lognormal, errors normal.
 
-    ``bound`` is a reporting limit of the rate; ``shift`` is added to the log rates.
+    ``bound`` is a reporting limit of the rate; ``shift`` is added to the log rates; ``common`` is
+    the part of the variance from interval to interval that all measurands share.
     """
     shape = (engines, intervals, measurands)
     own = rng.normal(level, spread, (engines, 1, measurands))
-    true = np.exp(own + rng.normal(0.0, scatter, shape) + shift)
+    each = rng.normal(0.0, scatter * np.sqrt(1.0 - common), shape)
+    shared = rng.normal(0.0, scatter * np.sqrt(common), (engines, intervals, 1)) if common else 0.0
+    true = np.exp(own + each + shared + shift)
     rate = true + np.hypot(fixed, relative * true) * rng.normal(size=shape)
     below = np.zeros(shape, dtype=bool) if bound is None else rate < bound
     shown = rate if bound is None else np.where(below, bound, rate)

@@ -6,6 +6,7 @@ import pytest
 from oiltrend.errors import ValueRefused
 from oiltrend.limits.charts import cusum, ewma
 from oiltrend.limits.run_length import (
+    cusum_beyond,
     cusum_decision,
     cusum_quiet,
     cusum_run_length,
@@ -72,6 +73,17 @@ def test_quiet_shares_by_simulation(shift):
         kept = 1 - np.maximum.accumulate(fired, axis=1).mean(axis=0)
         error = np.sqrt(quiet * (1 - quiet) / runs)
         assert (np.abs(kept - quiet) < 4.5 * error + 1e-9).all()
+
+
+@pytest.mark.parametrize("shift", [0.0, 0.7])
+def test_how_often_a_sum_stands_high_by_simulation(shift):
+    runs = 100_000
+    scores = np.random.default_rng(38).normal(shift, 1.0, (runs, 25))
+    high = cusum(scores, decision=3.0).high.mean(axis=0)
+    wanted = cusum_beyond(25, shift=shift, decision=3.0)
+    assert (np.abs(high - wanted) < 4.5 * np.sqrt(wanted * (1 - wanted) / runs) + 1e-9).all()
+    # It is more often seen to be high than it newly signals.
+    assert wanted[-1] > 1.5 * np.diff(1 - cusum_quiet(25, shift=shift, decision=3.0))[-1]
 
 
 def test_a_wrong_decision_value_would_be_found_out():
