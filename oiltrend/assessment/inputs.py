@@ -24,6 +24,7 @@ class EngineTable:
 
     engine: NDArray[np.object_]
     family: NDArray[np.object_]
+    car: NDArray[np.object_]
     meter_unit: NDArray[np.object_]
     oil_fill_l: NDArray[np.float64]
     density_kg_l: NDArray[np.float64]

@@ -99,8 +99,11 @@ def keep_ledger(fleet: FleetInput, axis: Floats, event_axis: Floats, fills: Fill
 
 def _wear_of_metals(masses: IntervalMasses, start: _Start, readings: Readings) -> WearRates:
     """Wear rates of what wears or is carried in; additives and conditions have none."""
+    # They stand side by side in the panel, so that a view serves.
+    side_by_side = slice(WORN[0], WORN[-1] + 1)
+
     def some(array: Floats) -> Floats:
-        return np.ascontiguousarray(array[:, WORN])
+        return array[:, side_by_side]
 
     wear = wear_rates(masses, IntervalReadings(
         start=some(start.value), start_uncertainty=some(start.uncertainty),

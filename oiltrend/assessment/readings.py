@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from oiltrend.assessment.inputs import FleetInput
+from oiltrend.assessment.settings import Settings
 from oiltrend.limits.precision import coefficients, site_standard_uncertainty
 from oiltrend.nomenclature import MEASURANDS, PANEL
 from oiltrend.records import Qualifier
@@ -65,11 +66,10 @@ def read_fleet(fleet: FleetInput) -> Readings:
     missing = qualifier == Qualifier.MISSING
     low[missing] = np.nan
     high[missing] = np.nan
-    anchor = np.where(np.isfinite(reported), reported, 0.0)
-    uncertainty = site_standard_uncertainty(anchor, coefficients(),
-                                            share=settings.site_precision)
-    uncertainty = np.where(_ELEMENT, np.fmax(uncertainty, settings.same_lab_floor_ppm),
-                           uncertainty)
+    # Most of the panel is never measured: only the columns that are, are worked out.
+    columns = np.flatnonzero((~missing).any(axis=0))
+    uncertainty = np.full(reported.shape, np.nan)
+    uncertainty[:, columns] = _tested(np.nan_to_num(reported[:, columns]), columns, settings)
     fresh, fresh_uncertainty = _fresh(fleet)
     pairs = samples.lab + "\x1f" + samples.method
     _, series = np.unique(pairs.astype(str), return_inverse=True)
@@ -84,9 +84,16 @@ def _fresh(fleet: FleetInput) -> tuple[NDArray[np.float64], NDArray[np.float64]]
     table[:-1] = fleet.fresh.value
     row = np.array([products.get(name, -1) for name in fleet.samples.oil_product.tolist()],
                    dtype=np.int64)
-    known = table[row] if len(row) else np.zeros((0, len(PANEL)))
-    fresh = np.where(np.isnan(known) & _WEAR, 0.0, known)
-    settings = fleet.settings
-    tested = site_standard_uncertainty(known, coefficients(), share=settings.site_precision)
-    tested = np.where(_ELEMENT, np.fmax(tested, settings.same_lab_floor_ppm), tested)
-    return fresh, np.where(np.isnan(known), settings.fresh_uncertainty, tested)
+    # Worked out per product, of which there are few, then handed to the samples.
+    spread = np.where(np.isnan(table), fleet.settings.fresh_uncertainty,
+                      _tested(table, np.arange(len(PANEL)), fleet.settings))
+    fresh = np.where(np.isnan(table) & _WEAR, 0.0, table)
+    return fresh[row], spread[row]
+
+
+def _tested(value: NDArray[np.float64], columns: NDArray[np.int64], settings: Settings
+            ) -> NDArray[np.float64]:
+    """One standard uncertainty of the test, at least the rounding of a reported metal."""
+    statement = coefficients(symbols=[PANEL[column] for column in columns])
+    tested = site_standard_uncertainty(value, statement, share=settings.site_precision)
+    return np.where(_ELEMENT[columns], np.fmax(tested, settings.same_lab_floor_ppm), tested)

@@ -10,7 +10,7 @@ import orjson
 
 from oiltrend.assessment.assess import Assessment, assess
 from oiltrend.assessment.history import engine_history
-from oiltrend.assessment.inputs import FleetInput
+from oiltrend.assessment.inputs import EngineTable, FleetInput
 from oiltrend.assessment.limits_shown import applied_limits
 from oiltrend.assessment.oil_state import OilState, oil_states
 from oiltrend.assessment.population import FleetContext
@@ -97,7 +97,7 @@ def assess_fleet(store: Store, caller: Caller, *, as_of: date | None = None,
     result = assess(fleet, with_figures=with_figures)
     verdicts = [with_sentences(verdict) for verdict in result.verdicts]
     if as_of is None:
-        _keep(store, caller, verdicts, result.context)
+        _keep(store, caller, verdicts, fleet.engines, result.context)
     ordered = order_verdicts(verdicts)
     if engines is None:
         return ordered
@@ -135,7 +135,7 @@ def assess_engines(store: Store, caller: Caller, engines: Sequence[str]) -> list
     fleet = read_fleet_input(store, as_of=local_today(), engines=list(engines))
     result = assess(fleet, context=FleetContext.from_document(known.document))
     verdicts = [with_sentences(verdict) for verdict in result.verdicts]
-    _keep(store, caller, verdicts, None)
+    _keep(store, caller, verdicts, fleet.engines, None)
     return order_verdicts(verdicts)
 
 
@@ -158,21 +158,20 @@ def refresh_verdicts(store: Store, caller: Caller, *, engines: Sequence[str] | N
         assess_engines(store, caller, engines)
 
 
-def _keep(store: Store, caller: Caller, verdicts: list[Verdict],
+def _keep(store: Store, caller: Caller, verdicts: list[Verdict], engines: EngineTable,
           context: FleetContext | None) -> None:
     """Put the verdicts on the watch list and, where they changed, into the log."""
-    names = [verdict.engine for verdict in verdicts]
     whole = context is not None
-    cars = {entry.record.engine: entry.record.car
-            for entry in store.find(Engine, {} if whole else {"engine": names})}
+    cars = dict(zip(engines.engine.tolist(), engines.car.tolist(), strict=True))
     owners = _owners(store, {} if whole else {"car": sorted(set(cars.values()))})
     version = next((entry.id for entry in store.limit_versions() if entry.state == "current"),
                    None)
-    known = None if whole else store.context(_CONTEXT)
+    known = store.context(_CONTEXT)
+    document = context.as_document() if context is not None else None
     with store.write(caller, "verdicts issued") as tx:
         context_id = known.id if known else None
-        if context is not None:
-            context_id = tx.put_context(_CONTEXT, context.as_document())
+        if document is not None and (known is None or known.document != document):
+            context_id = tx.put_context(_CONTEXT, document)
         tx.put_verdicts([(
             _watch_row(verdict, cars.get(verdict.engine, ""), owners, context_id, version),
             orjson.dumps(verdict_document(verdict)).decode()) for verdict in verdicts])

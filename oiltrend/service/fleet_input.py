@@ -73,7 +73,8 @@ def read_fleet_input(store: Store, *, as_of: date, engines: Sequence[str] | None
     records = [entry.record for entry in store.find(Engine, where)]
     records.sort(key=lambda engine: engine.engine)
     families = {entry.record.family: entry.record for entry in store.all(Family)}
-    fleet = store.fleet(engines=None if engines is None else list(engines), until=as_of)
+    fleet = store.fleet(engines=None if engines is None else list(engines), until=as_of,
+                        texts=False)
     place = {engine.engine: row for row, engine in enumerate(records)}
     engine_of = np.array([place[name] for name in fleet.table.engine.tolist()], dtype=np.int64)
     halves = halves_in_engines(store, records, families, as_of=as_of, chosen=engines)
@@ -114,6 +115,7 @@ def _engine_table(engines: Sequence[Engine], families: dict[str, Family], settin
     return EngineTable(
         engine=_text([engine.engine for engine in engines]),
         family=_text([engine.family for engine in engines]),
+        car=_text([engine.car for engine in engines]),
         meter_unit=_text([engine.meter_unit for engine in engines]),
         oil_fill_l=_numbers([first_known(e.oil_fill_l, f.oil_fill_l, settings.oil_fill_l)
                              for e, f in zip(engines, own, strict=True)]),

@@ -73,6 +73,10 @@ class LoggedVerdict:
     context_id: int | None
 
 
+# A fleet has thousands of rows: what each field is kept as is looked up once.
+_KINDS = {field.name: dict(WATCH_COLUMNS)[field.name] for field in fields(WatchRow)}
+
+
 class VerdictReads(Reads):
     """Questions about verdicts."""
 
@@ -202,11 +206,12 @@ class VerdictWrites(VerdictReads, Writes):
         before = _standing(self._connection, [row.engine for row, _ in verdicts])
         changed: list[dict[str, Any]] = []
         logged: list[dict[str, Any]] = []
-        documents = [{"engine": row.engine, "document": document} for row, document in verdicts]
+        documents = []
         for row, document in verdicts:
             stored, old = _stored(row), before.get(row.engine)
             if stored != old:
                 changed.append(stored)
+                documents.append({"engine": row.engine, "document": document})
             said = ("level", "data", "reason_codes")
             if old is None or any(stored[name] != old[name] for name in said):
                 logged.append(self._log_row(row, document))
@@ -285,20 +290,19 @@ def _stored(row: WatchRow) -> dict[str, Any]:
         "level_rank": _rank(_LEVELS, row.level, "level"),
         "data_rank": _rank(_DATA, row.data, "data"),
         "search": "\n".join((row.engine, row.car, row.owner, row.family)).casefold()}
-    kinds = dict(WATCH_COLUMNS)
-    for field in fields(WatchRow):
-        value = getattr(row, field.name)
+    for name, kind in _KINDS.items():
+        value = getattr(row, name)
         if isinstance(value, date):
             value = value.isoformat()
         elif isinstance(value, tuple):
             value = as_json(value)
         elif value is None:
-            value = _UNKNOWN_DATE if kinds[field.name] == "text" else _UNKNOWN_NUMBER
-        elif kinds[field.name] == "number":
+            value = _UNKNOWN_DATE if kind == "text" else _UNKNOWN_NUMBER
+        elif kind == "number":
             value = float(value)
-        elif kinds[field.name] == "whole":
+        elif kind == "whole":
             value = int(value)
-        stored[field.name] = value
+        stored[name] = value
     return stored
 
 

@@ -63,8 +63,8 @@ def fleet(entries: Sequence[dict[str, object]], *, family: str = "AQ-V8-40",
 
     named = np.empty(count, dtype=object)
     named[:] = names
-    engines = EngineTable(named, text(family), text(meter_unit), np.full(count, oil_fill_l),
-                          np.full(count, 0.85), np.full(count, 0.10),
+    engines = EngineTable(named, text(family), text(""), text(meter_unit),
+                          np.full(count, oil_fill_l), np.full(count, 0.85), np.full(count, 0.10),
                           np.array(fitted, dtype="datetime64[D]"), np.full(count, np.nan))
     return FleetInput(
         engines=engines, samples=table, sample_id=np.arange(1, len(entries) + 1),

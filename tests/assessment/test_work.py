@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from oiltrend.assessment.doubts import DOUBT_CODES
+from oiltrend.assessment.rates import WORN
 from oiltrend.assessment.work import work_out
 from oiltrend.nomenclature import PANEL_INDEX
 from tests.assessment.fleets import fleet, one_event, published
@@ -179,3 +180,8 @@ def test_confirmed_doubt_counts_again() -> None:
     made = published()
     made.answered[made.samples.sample_id == "A6-345"] = "confirmed"
     assert not work_out(made).doubted.any()
+
+
+def test_what_wears_or_is_carried_in_stands_side_by_side_in_the_panel() -> None:
+    # The ledger takes it as one slice of the panel.
+    assert list(range(WORN[0], WORN[-1] + 1)) == WORN
