@@ -17,7 +17,16 @@ from oiltrend.figures.wear_rate import table_of_wear_rate, wear_rate_info
 from oiltrend.ingest import KINDS, protect, template_headings
 from oiltrend.service import fleet
 
-__all__ = ["add_download_routes", "csv_text"]
+__all__ = ["TRY_RESULTS", "add_download_routes", "csv_text"]
+
+# A file to try the program with: one invented engine, five oil changes, lead on the rise.
+TRY_RESULTS = """engine,sample_date,odometer_km,oil_distance_km,oil_changed,Fe,Cu,Pb,Sn,Al,Si,KV100
+TRY-1,2024-03-02,41200,8100,yes,17,6,3,<1,4,8,17.4
+TRY-1,2024-08-19,49500,8300,yes,19,7,4,<1,4,7,17.1
+TRY-1,2025-02-11,57400,7900,yes,18,9,7,1.2,5,9,16.9
+TRY-1,2025-07-30,65600,8200,yes,22,13,14,2.1,5,8,16.8
+TRY-1,2026-01-15,73500,7900,yes,24,22,31,3.6,6,9,16.6
+"""
 
 
 def csv_text(columns: Sequence[str], rows: Sequence[Sequence[Cell]]) -> str:
@@ -75,6 +84,12 @@ def add_download_routes(server: Flask) -> None:
         return Response(
             csv_text(table.columns, table.rows).encode("utf-8-sig"), mimetype="text/csv",
             headers={"Content-Disposition": f'attachment; filename="oiltrend-{figure}.csv"'})
+
+    @server.get("/data/try-results.csv")
+    def _try() -> ResponseReturnValue:
+        return Response(
+            TRY_RESULTS.encode(), mimetype="text/csv",
+            headers={"Content-Disposition": 'attachment; filename="try-results.csv"'})
 
     @server.get("/data/template/<kind>.csv")
     def _template(kind: str) -> ResponseReturnValue:

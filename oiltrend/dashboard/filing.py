@@ -84,7 +84,7 @@ def _question(question: Question, kind: str, engines: Sequence[str]) -> Any:
             data=[{"value": one, "label": _CHOICE_WORDS.get(one, one)} for one in choices])
     else:
         answer = dmc.TextInput(id=field, label="Answer", debounce=True)
-    return html.Div([html.H3([icon("doubt"), question.text]),
+    return html.Div([html.H2([icon("doubt"), question.text]),
                      *([examples] if examples is not None else []), answer],
                     className="question")
 
@@ -118,7 +118,7 @@ def held_form(held: Sequence[HeldRow], *, kind: str, engines: Sequence[str],
         data=list(engines), value=said.get(name), nothingFoundMessage="no such engine")
         for name, count in rows.items()]
     return html.Div(className="question", children=[
-        html.H3([icon("doubt"), "The file names engines that are not known here"]),
+        html.H2([icon("doubt"), "The file names engines that are not known here"]),
         html.P("Say which of yours each one is. Rows without an answer wait; they are kept with "
                "the import and never put to an engine by guess."),
         html.Div(fields, className="fields")])
@@ -140,7 +140,8 @@ def reject_table(rejects: Sequence[Reject]) -> Any:
     rows = [[str(one.line), one.column, html.Code(one.raw), sentence(one.reason), one.hint]
             for one in rejects[:_MOST_SHOWN]]
     more = len(rejects) - len(rows)
-    caption = f"{len(rejects)} cells that cannot be used"
+    caption = ("one cell that cannot be used" if len(rejects) == 1
+               else f"{len(rejects)} cells that cannot be used")
     table = ledger(caption, ("line", "column", "found", "reason", "what to do"), rows,
                    cards=True)
     return html.Div([table, html.P(f"and {more} more in the download", className="soft")]

@@ -144,7 +144,7 @@ def _reading(symbol: str, last: Mapping[str, str]) -> Any:
     short = sentence(own.name) if "_" in symbol or symbol.islower() else symbol
     described = own.name if short == symbol else ""
     if own.unit != "mg/kg":
-        described = f"{described} [{own.unit}]".strip()
+        described = f"[{own.unit}] {described}".strip()
     return dmc.TextInput(id=_id(READING, symbol), value="", placeholder=last.get(symbol, ""),
                          label=short, description=described,
                          inputProps={"inputMode": "decimal", "autoComplete": "off"})
@@ -191,8 +191,7 @@ def reject_texts(rejects: Sequence[Reject], names: Sequence[str]) -> list[str]:
     list of str [-]
         Text for each field, "" where nothing is wrong.
     """
-    told = {reject.column: sentence(reject.reason) + (f"; {reject.hint}" if reject.hint else "")
-            for reject in rejects}
+    told = {reject.column: sentence(reject.reason) for reject in rejects}
     alike = {"meter": ("odometer_km", "odometer_mi", "hours"),
              "oil_distance": ("oil_distance_km", "oil_distance_mi", "oil_hours")}
     return [next((told[key] for key in (name, *alike.get(name, ())) if key in told), "")

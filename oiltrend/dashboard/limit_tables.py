@@ -94,14 +94,14 @@ def effect_view(effect: LimitEffect) -> Any:
         level_mark(None if level == "none" else level),
         html.Span(f"{effect.before[level]} → {effect.after[level]}", className="tally-number")])
         for level in ("alarm", "alert", "no_alarm", "none")], className="tallies")
-    moved = [row for row in effect.rows
-             if row.before != row.after or row.place_before != row.place_after]
-    said = (f"{effect.changed} of {len(effect.rows)} engines change their level; "
-            f"{len(moved)} change their place." if moved else
-            "No engine changes its level or its place.")
+    # Those that only make room for others are counted in the places and not listed.
+    moved = [row for row in effect.rows if row.before != row.after or (
+        row.after in ("alert", "alarm") and row.place_before != row.place_after)]
+    said = (f"{effect.changed} of {len(effect.rows)} engines change their level." if
+            effect.changed else "No engine changes its level.")
     first = moved[:_MOST_SHOWN]
-    table = [ledger("Engines in their new order", ("place", "engine", "level now", "on trial",
-                                                   "main reason on trial"),
+    heads = ("place", "engine", "level now", "on trial", "main reason on trial")
+    table = [ledger("Engines that change, in their new order", heads,
                     [_effect_row(row) for row in first], cards=True)] if first else []
     more = [html.P(f"and {len(moved) - len(first)} more", className="soft")] if len(moved) > len(
         first) else []
@@ -112,7 +112,7 @@ def _effect_row(row: EffectRow) -> list[Any]:
     turn = "" if row.place_before == row.place_after else (
         "rising" if row.place_after < row.place_before else "falling")
     place = html.Span([*([icon(turn)] if turn else []),
-                       f" {row.place_before} → {row.place_after}"], className="tag strong")
+                       f" {row.place_before} → {row.place_after}"], className="tag strong num")
     return [place, dcc.Link(row.engine, href=address("/engine", row.engine), className="id"),
             level_mark(row.before), level_mark(row.after), row.reason_after]
 

@@ -184,7 +184,7 @@ def limit_marks(limits: Sequence[AppliedLimit], values: Sequence[float], *, stri
             off.append(words)
             continue
         shapes.append({"type": "line", "xref": "x domain", "yref": f"y{suffix}",
-                       "x0": 0, "x1": 1, "y0": value, "y1": value, "layer": "between",
+                       "x0": 0, "x1": 1, "y0": value, "y1": value, "layer": "above",
                        "line": {"color": colour, "width": 2 if alarm else 1.5,
                                 "dash": "solid" if alarm else "dash"}})
         annotations.append({

@@ -235,7 +235,7 @@ def levels_to_plain(level: FamilyLevel) -> dict[str, Any]:
     Returns
     -------
     dict [-]
-        Lists of numbers; the engines' own parts are left out.
+        Lists of numbers, None for what is not known; the engines' own parts are left out.
 
     Examples
     --------
@@ -245,6 +245,8 @@ def levels_to_plain(level: FamilyLevel) -> dict[str, Any]:
     """
     plain = {name: np.asarray(getattr(level, name), dtype=float).round(7).tolist()
              for name in _KEPT}
+    for name in ("level", "spread", "scatter"):  # what nobody reported is null, not NaN
+        plain[name] = [number if number == number else None for number in plain[name]]
     return plain | {"engines": level.engines.tolist(), "floored": level.floored.tolist(),
                     "grid_low": level.grid.low.tolist(), "grid_step": level.grid.step.tolist()}
 

@@ -42,8 +42,8 @@ driven alike, and a spread of zero would judge every engine by the family alone.
 
 # Engines looked at, one number a look: what stands out in one is left out of the next. At the last,
 # with 10 intervals each, the standard error of the spread is 3 %, of the scatter 1 %, and that of
-# a chance of 1 in 200 some 6 % of it.
-_LOOKS = (60, 200, 200, 600)
+# a chance of 1 in 200 some 7 % of it.
+_LOOKS = (60, 120, 120, 480)
 # The least half width, in the logarithm, of the range that a later look searches.
 _LEAST_RANGE = 0.12
 # An engine with one normal score beyond the first, or a sum of scores beyond the second (allowance
@@ -86,7 +86,7 @@ class FamilyLevel:
         Grid of the logarithm of the rate.
     level, spread, scatter : array, shape (m,) [-]
         Mean of the logarithm over the engines, its standard deviation between engines, and that
-        of one engine from interval to interval: what is shown.
+        of one engine from interval to interval: what is shown. NaN where nothing was reported.
     floored : array of bool, shape (m,) [-]
         True where the spread between engines is no larger than its floor.
     scatters : array, shape (m, s) [-]
@@ -376,7 +376,11 @@ def learn_family(readings: RateReadings, starts: NDArray[np.intp], engines: NDAr
         look = _look(data, grid, some, sound, weak, look.found, 1)
     rows, first = _rows_of(engines, starts, counts)
     told = np.add.reduceat(~np.isnan(readings.low[rows]), first)
+    engines_told = (told > 0).sum(axis=0)
+    # Of a measurand that nobody reported only the grid and the priors are there.
+    level, spread, scatter = (
+        np.where(engines_told > 0, array, np.nan) for array in
+        (_mean(look.total, grid.logs(), 3), np.exp(look.found.spread), np.exp(look.found.scatter)))
     return FamilyLevel(
-        grid, _mean(look.total, grid.logs(), 3), np.exp(look.found.spread),
-        np.exp(look.found.scatter), look.found.spread <= np.log(LEAST_SPREAD) + 0.01,
-        look.lattice.scatter, look.start, (told > 0).sum(axis=0), look.others)
+        grid, level, spread, scatter, spread <= LEAST_SPREAD * 1.01, look.lattice.scatter,
+        look.start, engines_told, look.others)

@@ -1,12 +1,14 @@
 """What the shop does on its first day, in a real browser on the real server."""
 
+import threading
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
 
+from oiltrend.dashboard.serve import make_server
 from oiltrend.records import Car
-from oiltrend.store import Store
+from oiltrend.store import Store, open_store
 from tests.dashboard.test_browser_pages import shown
 from tests.dashboard.workshop import result_file, result_rows
 
@@ -47,7 +49,7 @@ def test_a_file_with_questions_and_a_reject_is_answered_stored_and_taken_back(
         expect(question).to_have_count(0)
     expect(shop.locator(".account-sum")).to_have_text(
         "4 rows = 1 heading + 2 fit to be stored + 1 rejected")
-    row = shop.locator("table", has_text="cells that cannot be used").locator("tbody tr")
+    row = shop.locator("table", has_text="one cell that cannot be used").locator("tbody tr")
     expect(row).to_contain_text("six")
     with shop.expect_download() as rejects:
         shop.get_by_role("button", name="Rejects as CSV").click()
@@ -260,3 +262,29 @@ def test_two_people_at_one_record_and_the_later_is_told(shop: Page, address: str
     expect(other.locator("#book-told")).to_contain_text("changed")
     other.close()
     assert store.get(Car, "J-1002").record.note == "first"
+
+
+def test_an_empty_workshop_teaches_what_to_do_first(browser, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    with open_store(folder=tmp_path / "new") as empty:
+        server = make_server(empty, port=0)
+        thread = threading.Thread(target=server.run, daemon=True)
+        thread.start()
+        address = f"http://127.0.0.1:{server.effective_port}"
+        page = browser.new_page()
+        shown(page, address)
+        expect(page.locator("h2")).to_have_text("No engine yet")
+        with page.expect_download() as sample:
+            page.get_by_role("link", name="a file to try").click()
+        page.get_by_role("link", name="New engine family").click()
+        page.get_by_role("textbox", name="Family").fill("AQ-F4-25")
+        page.get_by_role("button", name="Save").click()
+        expect(page.locator("#book-told")).to_contain_text("is saved")
+        page.get_by_role("link", name="Add result").click()
+        send(page, sample.value.path())
+        pick(page, "Make them, in the family", "AQ-F4-25")
+        page.get_by_role("button", name="Store 5 rows").click()
+        page.get_by_role("link", name="See who comes first").click()
+        expect(page.locator(".watch-row")).to_contain_text("TRY-1")
+        page.close()
+        server.close()
+        thread.join(timeout=5)

@@ -3,7 +3,11 @@ from urllib.parse import urlencode
 import pytest
 from flask.testing import FlaskClient
 
+from oiltrend.dashboard.downloads import TRY_RESULTS
 from oiltrend.ingest import KINDS, columns_of
+from oiltrend.service import files, fleet
+from oiltrend.store import Store
+from tests.dashboard.workshop import SHOP
 
 
 def ask(client: FlaskClient, figure: str, **query: str) -> tuple[int, str]:
@@ -52,3 +56,14 @@ def test_every_kind_has_an_empty_table_to_fill(client: FlaskClient, kind: str) -
 
 def test_a_template_of_no_kind_is_not_found(client: FlaskClient) -> None:
     assert client.get("/data/template/secrets.csv").status_code == 404
+
+
+def test_the_file_to_try_is_stored_whole_and_has_something_to_say(client: FlaskClient,
+                                                                  store: Store) -> None:
+    assert client.get("/data/try-results.csv").get_data().decode() == TRY_RESULTS
+    report = files.import_file(store, SHOP, TRY_RESULTS.encode(), filename="try-results.csv",
+                               create_family="AQ-V8-40")
+    assert (report.stored, report.parsed.rejected) == (5, 0)
+    verdict, = fleet.assess_fleet(store, SHOP, engines=["TRY-1"])
+    assert verdict.level in ("alert", "alarm")
+    assert verdict.reasons[0].measurand == "Pb"

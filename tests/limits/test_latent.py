@@ -198,6 +198,20 @@ def test_what_was_learned_survives_json_and_judges_one_engine_alone():
     assert kept[0].engines.tolist() == [90, 90]
 
 
+def test_a_measurand_nobody_reported_is_null_in_json_and_never_judged():
+    seen = fleet(np.random.default_rng(54), 70, 4, measurands=2)
+    low = seen.readings.low.copy()
+    low[:, 1] = np.nan
+    readings = rate_readings(low, seen.readings.uncertainty, relative=0.08)
+    [level] = learn_levels(readings, seen.starts, seen.family)
+    plain = json.loads(json.dumps(levels_to_plain(level), allow_nan=False))
+    assert plain["level"][1] is None
+    told = follow_rates(readings, seen.starts, seen.family, [levels_from_plain(plain)])
+    assert np.isnan(told.exceedance[:, 1]).all()
+    assert (told.earlier[:, 1] == 0).all()
+    assert np.isfinite(told.exceedance[:, 0]).all()
+
+
 def test_families_are_learned_apart():
     rng = np.random.default_rng(51)
     small, large = fleet(rng, 20, 6, level=0.5), fleet(rng, 90, 6, level=2.5)

@@ -120,5 +120,7 @@ def test_a_measurand_nobody_reported_changes_nothing_else():
     [two] = learn_levels(both, seen.starts, seen.family)
     [one] = learn_levels(seen.readings, seen.starts, seen.family)
     assert two.engines.tolist() == [0, 80]
+    assert np.isnan([two.level[0], two.spread[0], two.scatter[0]]).all()
+    assert not two.floored[0]
     for name in ("level", "spread", "scatter"):
         assert getattr(two, name)[1] == pytest.approx(getattr(one, name)[0], rel=1e-5)

@@ -83,8 +83,11 @@ def _rows(search: str, family: str, level: str, order: str, page: int) -> Any:
 def _first_steps() -> Any:
     return empty_state(
         "No engine yet",
-        ["Take a result file of your laboratory, or a sample file to try: ",
-         "Hand it in under Add result. The program shows every row before anything is stored.",
+        [html.Span(["Make an engine family: ", dcc.Link("New engine family",
+                                                        href="/workshop/family"), "."]),
+         html.Span(["Take a result file of your laboratory, or ",
+                    html.A("a file to try", href="/data/try-results.csv", download=""), "."]),
+         "Hand it in under Add result. You see every row before anything is stored.",
          "Come back: the engines stand here, most pressing first."],
         dcc.Link("Add result", href="/add", className="button"))
 
