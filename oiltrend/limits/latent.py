@@ -19,8 +19,9 @@ from scipy.special import ndtri
 
 from oiltrend.errors import ValueRefused
 from oiltrend.limits.latent_filter import Engines, engine_blocks, step_through, upper_limit
-from oiltrend.limits.latent_grid import LogGrid, RateReadings, rate_readings
+from oiltrend.limits.latent_grid import LogGrid
 from oiltrend.limits.latent_learning import FamilyLevel, Priors, learn_family
+from oiltrend.limits.latent_readings import RateReadings, rate_readings
 
 __all__ = ["FamilyLevel", "OneStepAhead", "Priors", "RateReadings", "follow_rates",
            "learn_levels", "levels_from_plain", "levels_to_plain", "rate_readings"]

@@ -13,12 +13,12 @@ from scipy.special import ndtri
 from oiltrend.limits.latent_grid import (
     STRAY,
     LogGrid,
-    RateReadings,
     Singles,
     occasion_matrix,
     told_by,
     upper_tail,
 )
+from oiltrend.limits.latent_readings import RateReadings
 
 __all__ = ["Engines", "Forecast", "engine_blocks", "step_through", "upper_limit"]
 
@@ -133,7 +133,7 @@ def step_through(grid: LogGrid, scatters: Floats, start: Singles, readings: Rate
 
     Examples
     --------
-    >>> from oiltrend.limits.latent_grid import rate_readings
+    >>> from oiltrend.limits.latent_readings import rate_readings
     >>> grid = LogGrid(np.full(1, -3.0), np.full(1, 0.1))
     >>> start = np.full((1, 1, 64), 1 / 64, dtype=np.float32)
     >>> told = rate_readings([[1.0], [1.1], [2.5]], 0.1)

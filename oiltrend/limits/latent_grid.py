@@ -14,10 +14,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from oiltrend.errors import ValueRefused
+from oiltrend.limits.latent_readings import RateReadings
 
-__all__ = ["GRID_POINTS", "STRAY", "LogGrid", "RateReadings", "Told", "family_matrix", "log_grid",
-           "occasion_matrix", "rate_readings", "scatter_matrix", "told_by", "upper_tail"]
+__all__ = ["GRID_POINTS", "STRAY", "LogGrid", "Told", "family_matrix", "log_grid",
+           "occasion_matrix", "scatter_matrix", "told_by", "upper_tail"]
 
 GRID_POINTS = 64
 """Points of the grid; twice as many move no chance that matters (tested)."""
@@ -39,115 +39,6 @@ _NARROWEST = 0.6
 # Beyond this many standard uncertainties outside the grid a reading is no longer told apart.
 _OUTSIDE = 6.0
 _WIDEST_STEP, _LEAST_SPREAD = 0.15, 0.3
-
-
-@dataclass(frozen=True, slots=True)
-class RateReadings:
-    """Reported rates as intervals; where low and high agree it is a number.
-
-    Parameters
-    ----------
-    low, high : array, shape (n, m) [any]
-        What was reported lies between them: a number twice; ``<v`` is minus infinity to v;
-        ``>v`` is v to infinity; NaN where nothing was reported.
-    uncertainty : array, shape (n, m) [any]
-        Standard uncertainty u of the rate, for a bound that of the rate at the bound.
-    relative : array, shape (n, m) [-]
-        Share r of the rate in that uncertainty: a reading y of uncertainty u would have had
-        ``√(u² + r²·(λ² − y²))`` at the true rate λ. Without it a reading that came out low by
-        chance would look the more certain for it.
-
-    Raises
-    ------
-    ValueRefused
-        When the shapes do not agree.
-    """
-
-    low: Floats
-    high: Floats
-    uncertainty: Floats
-    relative: Floats
-
-    def __post_init__(self) -> None:
-        shapes = [array.shape for array in self.arrays()]
-        if len(set(shapes)) > 1 or len(shapes[0]) != 2:
-            raise ValueRefused(
-                "rates: low, high, uncertainty and relative must have one shape (n, m), found "
-                + ", ".join(str(shape) for shape in shapes),
-                hint="give one number per row and measurand")
-
-    def arrays(self) -> tuple[Floats, Floats, Floats, Floats]:
-        """Give the four arrays.
-
-        Returns
-        -------
-        tuple of four arrays, shape (n, m) [any]
-            Low, high, uncertainty, relative.
-        """
-        return self.low, self.high, self.uncertainty, self.relative
-
-    def take(self, rows: NDArray[np.intp]) -> RateReadings:
-        """Give some rows.
-
-        Parameters
-        ----------
-        rows : array of int, shape (k,) [-]
-            Which.
-
-        Returns
-        -------
-        RateReadings [-]
-            Those rows.
-        """
-        return RateReadings(*(array[rows] for array in self.arrays()))
-
-    def fixed(self) -> Floats:
-        """Give the part of the variance that does not grow with the rate.
-
-        Returns
-        -------
-        array, shape (n, m) [any]
-            ``u² − r²·y²``, at least a twentieth of u²; u² for a result that is still to come.
-        """
-        number = np.where(np.isfinite(self.low), self.low, self.high)
-        grown = (self.relative * np.fmax(np.nan_to_num(number), 0.0)) ** 2
-        return np.asarray(np.fmax(self.uncertainty**2 - grown, 0.05 * self.uncertainty**2))
-
-
-def rate_readings(rate: ArrayLike, uncertainty: ArrayLike, *, relative: ArrayLike = 0.0,
-                  below: ArrayLike = False, above: ArrayLike = False) -> RateReadings:
-    """Turn rates and qualifiers into intervals.
-
-    Parameters
-    ----------
-    rate : array, shape (n, m) [any]
-        Rates; for a reading ``<v`` or ``>v`` the rate that v itself would have given.
-    uncertainty : array, broadcast to (n, m) [any]
-        Standard uncertainty of each.
-    relative : array, broadcast to (n, m) [-]
-        Share of the rate in it; a constant test precision has 0, one in proportion its share.
-    below, above : bool or array of bool, broadcast to (n, m) [-]
-        True where the reading was below its limit, or above it.
-
-    Returns
-    -------
-    RateReadings [-]
-        Intervals; a rate or uncertainty that is NaN stands for nothing reported.
-
-    Examples
-    --------
-    >>> told = rate_readings([[3.0, 2.0]], 0.5, below=[[False, True]])
-    >>> told.low, told.high
-    (array([[  3., -inf]]), array([[3., 2.]]))
-    """
-    number, spread = np.broadcast_arrays(np.asarray(rate, dtype=float),
-                                         np.asarray(uncertainty, dtype=float))
-    number = np.where(np.isnan(spread), np.nan, number)
-    missing = np.isnan(number)
-    return RateReadings(np.where(np.asarray(below) & ~missing, -np.inf, number),
-                        np.where(np.asarray(above) & ~missing, np.inf, number),
-                        np.where(missing & np.isnan(spread), np.nan, spread),
-                        np.broadcast_to(np.asarray(relative, dtype=float), number.shape))
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,6 +90,7 @@ def log_grid(readings: RateReadings, *, points: int = GRID_POINTS) -> LogGrid:
 
     Examples
     --------
+    >>> from oiltrend.limits.latent_readings import rate_readings
     >>> grid = log_grid(rate_readings([[1.0], [2.0], [4.0], [5.0]], 0.2))
     >>> np.exp(grid.logs()[0, [0, -1]]).round(2)
     array([ 0.22, 38.21])
@@ -397,6 +289,7 @@ def told_by(grid: LogGrid, readings: RateReadings, *, tail: bool = True) -> Told
 
     Examples
     --------
+    >>> from oiltrend.limits.latent_readings import rate_readings
     >>> grid = LogGrid(np.zeros(1), np.full(1, 0.7), 3)
     >>> told = told_by(grid, rate_readings([[2.0]], 1.0))
     >>> told.likelihood.round(2), told.tail.round(2)

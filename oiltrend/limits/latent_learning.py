@@ -18,13 +18,13 @@ from oiltrend.limits.latent_filter import engine_blocks, step_through
 from oiltrend.limits.latent_grid import (
     STRAY,
     LogGrid,
-    RateReadings,
     Singles,
     family_matrix,
     log_grid,
     occasion_matrix,
     told_by,
 )
+from oiltrend.limits.latent_readings import RateReadings
 
 __all__ = ["FEW_ENGINES", "LEAST_SCATTER", "LEAST_SPREAD", "FamilyLevel", "Priors",
            "learn_family"]
@@ -350,7 +350,7 @@ def learn_family(readings: RateReadings, starts: NDArray[np.intp], engines: NDAr
 
     Examples
     --------
-    >>> from oiltrend.limits.latent_grid import rate_readings
+    >>> from oiltrend.limits.latent_readings import rate_readings
     >>> rng = np.random.default_rng(4)
     >>> level = rng.normal(1.0, 0.4, 100).repeat(8)
     >>> rate = np.exp(level + rng.normal(0.0, 0.2, 800))

@@ -8,9 +8,9 @@ from oiltrend.limits.latent_filter import Engines, engine_blocks, step_through, 
 from oiltrend.limits.latent_grid import (
     LogGrid,
     family_matrix,
-    rate_readings,
     scatter_matrix,
 )
+from oiltrend.limits.latent_readings import rate_readings
 
 
 def start_at(grid, level, spread):

@@ -5,21 +5,19 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import lognorm, norm
 
-from oiltrend.errors import ValueRefused
 from oiltrend.limits.latent_grid import (
     GRID_POINTS,
     STRAY,
     LogGrid,
-    RateReadings,
     _tail,
     family_matrix,
     log_grid,
     occasion_matrix,
-    rate_readings,
     scatter_matrix,
     told_by,
     upper_tail,
 )
+from oiltrend.limits.latent_readings import RateReadings, rate_readings
 
 GRID = LogGrid(np.array([-2.0]), np.array([0.1]))
 
@@ -130,20 +128,3 @@ def test_a_grid_covers_what_was_reported():
     assert np.exp(hidden.low[0]) < 1.0 < 2.0 < np.exp(hidden.low[0] + 63 * hidden.step[0])
     wild = log_grid(rate_readings(np.array([[1e-6], [1.0], [1e9]]), 1e-9))
     assert wild.step[0] == 0.15
-
-
-def test_shapes_must_agree():
-    one, two = np.zeros((2, 1)), np.zeros((2, 2))
-    with pytest.raises(ValueRefused) as refused:
-        RateReadings(one, one, two, one)
-    assert str(refused.value) == (
-        "rates: low, high, uncertainty and relative must have one shape (n, m), found (2, 1), "
-        "(2, 1), (2, 2), (2, 1); give one number per row and measurand")
-
-
-def test_a_rate_without_uncertainty_is_no_reading_and_one_without_rate_is_to_come():
-    readings = rate_readings([[3.0], [np.nan]], [[np.nan], [0.4]], below=[[True], [False]])
-    assert np.isnan(readings.low).all()
-    assert np.isnan(readings.high).all()
-    assert readings.uncertainty[1, 0] == 0.4
-    assert readings.fixed()[1, 0] == pytest.approx(0.16)
