@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shutil
-import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -15,8 +14,8 @@ from flask.testing import FlaskClient
 from playwright.sync_api import BrowserContext, ConsoleMessage, Page, expect
 
 from oiltrend.dashboard.app import create_app
-from oiltrend.dashboard.serve import make_server
 from oiltrend.store import Store, open_store
+from tests.dashboard.serving import served
 from tests.dashboard.workshop import build
 
 
@@ -52,12 +51,8 @@ def client(store: Store) -> FlaskClient:
 @pytest.fixture
 def address(store: Store) -> Iterator[str]:
     """Serve the workshop with the real server on a free port."""
-    server = make_server(store, port=0)
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{server.effective_port}"
-    server.close()
-    thread.join(timeout=5)
+    with served(store) as found:
+        yield found
 
 
 @dataclass
@@ -82,6 +77,8 @@ def shop(context: BrowserContext, address: str) -> Iterator[Page]:
 
     context.route("**/*", here)
     page = context.new_page()
+    # A colour on its way to another is no colour to be judged.
+    page.emulate_media(reduced_motion="reduce")
 
     def heard(message: ConsoleMessage) -> None:
         # A refused file is an answer, not a fault; the browser notes it all the same.

@@ -1,14 +1,13 @@
 """What the shop does on its first day, in a real browser on the real server."""
 
-import threading
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
 
-from oiltrend.dashboard.serve import make_server
 from oiltrend.records import Car
 from oiltrend.store import Store, open_store
+from tests.dashboard.serving import served
 from tests.dashboard.test_browser_pages import shown
 from tests.dashboard.workshop import result_file, result_rows
 
@@ -265,11 +264,7 @@ def test_two_people_at_one_record_and_the_later_is_told(shop: Page, address: str
 
 
 def test_an_empty_workshop_teaches_what_to_do_first(browser, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
-    with open_store(folder=tmp_path / "new") as empty:
-        server = make_server(empty, port=0)
-        thread = threading.Thread(target=server.run, daemon=True)
-        thread.start()
-        address = f"http://127.0.0.1:{server.effective_port}"
+    with open_store(folder=tmp_path / "new") as empty, served(empty) as address:
         page = browser.new_page()
         shown(page, address)
         expect(page.locator("h2")).to_have_text("No engine yet")
@@ -286,5 +281,3 @@ def test_an_empty_workshop_teaches_what_to_do_first(browser, tmp_path: Path) -> 
         page.get_by_role("link", name="See who comes first").click()
         expect(page.locator(".watch-row")).to_contain_text("TRY-1")
         page.close()
-        server.close()
-        thread.join(timeout=5)

@@ -23,7 +23,8 @@ def test_every_page_passes_the_automatic_check_in_both_themes(
     shown(shop, address + path)
     no_serious_fault(shop)
     shop.get_by_text("Dark", exact=True).click()
-    expect(shop.locator("html")).to_have_attribute("data-theme", "dark")
+    for name in ("data-theme", "data-mantine-color-scheme"):
+        expect(shop.locator("html")).to_have_attribute(name, "dark")
     shop.wait_for_load_state("networkidle")
     no_serious_fault(shop)
 
