@@ -50,7 +50,7 @@ def engine_charts(view: EngineView) -> list[Any]:
             dmc.Select(id="engine-unit", label="Counted in", data=units, allowDeselect=False,
                        value=history.meter_unit, className="narrow")]),
             legend(), chart("engine-rate", label=f"Wear rate of engine {history.engine} over its "
-                            "distance; the numbers stand in the table below", pixels=412),
+                            "distance; the numbers stand in the table below", pixels=428),
             html.Div(id="engine-rate-foot"),
             lead="Metal worn off per distance, with the range that holds it 95 times in 100."),
         sheet("Measured values", dmc.MultiSelect(

@@ -15,8 +15,10 @@ from oiltrend.figures.marks import MARK_WORDS, mark_traces, marks
 from oiltrend.figures.strips import (
     axis_suffix,
     event_lane,
+    events_along,
     limit_marks,
     strip_axes,
+    use_range,
     visible_range,
 )
 from oiltrend.figures.table import FigureTable, as_date, show, show_use
@@ -208,9 +210,14 @@ def draw_panels(info: PanelsInfo, *, theme: Theme, unit: str, decimal: str = "."
         shapes += lines
         annotations += named
         data += _strip(info, panel, f"y{axis_suffix(index)}", use, theme, decimal)
-    lane, cuts = event_lane(info.markers, use=use, theme=theme)
+    places = [info.axis[panel.row] for panel in info.panels]
+    places += [panel.tooth_x for panel in info.panels]
+    stretch = use_range(use.along(np.concatenate(places)) if places else np.empty(0),
+                        events_along(info.markers, use))
+    axes["xaxis"]["range"] = list(stretch)
+    lane, cuts, beyond = event_lane(info.markers, use=use, span=stretch, theme=theme)
     layout = base_layout(theme, height=total, decimal=decimal, keep=f"{info.engine} {unit}")
-    layout |= axes | {"shapes": shapes + cuts, "annotations": annotations}
+    layout |= axes | {"shapes": shapes + cuts, "annotations": annotations + beyond}
     return {"data": data + lane, "layout": layout}
 
 

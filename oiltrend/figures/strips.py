@@ -13,12 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from oiltrend.assessment.results import AppliedLimit, Marker
-from oiltrend.figures.table import show
-from oiltrend.figures.theme import Theme, numbers, plain
+from oiltrend.figures.table import show, show_use
+from oiltrend.figures.theme import Theme, plain
 from oiltrend.figures.use import UseUnit
 
-__all__ = ["EVENT_SYMBOLS", "LANE_AXIS", "axis_suffix", "event_lane", "limit_marks",
-           "strip_axes", "visible_range"]
+__all__ = ["EVENT_SYMBOLS", "LANE_AXIS", "axis_suffix", "event_lane", "events_along", "limit_marks",
+           "strip_axes", "use_range", "visible_range"]
 
 # Kind of event: symbol, the same as a sign for the legend, and word.
 EVENT_SYMBOLS: dict[str, tuple[str, str, str]] = {
@@ -39,11 +39,14 @@ _CUTS = frozenset({"shells_fitted", "teardown", "engine_fitted", "engine_removed
 LANE_AXIS = 99
 _LANE_PIXELS = 34
 _GAP_PIXELS = 26
-_FOOT_PIXELS = 52
+_FOOT_PIXELS = 68
 _KIND_WORDS = {"fixed": "fixed", "population": "this family", "own": "own history",
                "finding": "finding"}
 # A limit far above the data is named on the chart but does not squash the data.
 _REACH = 2.5
+# Events within this share of the sampled stretch belong to it.
+_EVENT_REACH = 0.25
+_EDGE_SHARE = 0.04
 
 
 def axis_suffix(index: int) -> str:
@@ -221,8 +224,60 @@ def _bands(limits: Sequence[AppliedLimit], values: Sequence[float], *, suffix: s
     return bands
 
 
-def event_lane(markers: Sequence[Marker], *, use: UseUnit,
-               theme: Theme) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+def use_range(places: NDArray[np.float64], events: Sequence[float]) -> tuple[float, float]:
+    """Choose the stretch of the use axis: all samples, and what happened near them.
+
+    Parameters
+    ----------
+    places : array, shape (n,) [-]
+        Where samples and beginnings of fills stand, in the reader's unit; NaN where unknown.
+    events : sequence of float [-]
+        Where events stand, in the same unit.
+
+    Returns
+    -------
+    low, high : float [-]
+        Ends of the axis; an event far away is named at the edge and does not squash the data.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> low, high = use_range(np.array([160.0, 260.0]), [0.0, 280.0])
+    >>> round(low, 1), round(high, 1)
+    (155.2, 284.8)
+    """
+    known = places[np.isfinite(places)]
+    if not known.size:
+        known = np.array(events or [0.0, 1.0])
+    low, high = float(known.min()), float(known.max())
+    reach = _EVENT_REACH * (high - low) or 1.0
+    near = [event for event in events if low - reach <= event <= high + reach]
+    low, high = min([low, *near]), max([high, *near])
+    pad = _EDGE_SHARE * (high - low) or 1.0
+    return low - pad, high + pad
+
+
+def events_along(markers: Sequence[Marker], use: UseUnit) -> list[float]:
+    """Say where events stand.
+
+    Parameters
+    ----------
+    markers : sequence of Marker [-]
+        Events; those without a place are passed over.
+    use : UseUnit [-]
+        How use is counted.
+
+    Returns
+    -------
+    list of float [-]
+        Places in the reader's unit.
+    """
+    return [float(use.along(marker.axis)) for marker in markers if marker.axis is not None]
+
+
+def event_lane(markers: Sequence[Marker], *, use: UseUnit, span: tuple[float, float],
+               theme: Theme) -> tuple[list[dict[str, Any]], list[dict[str, Any]],
+                                      list[dict[str, Any]]]:
     """Draw what happened to the engine: a lane of symbols, and lines where a history is cut.
 
     Parameters
@@ -231,31 +286,56 @@ def event_lane(markers: Sequence[Marker], *, use: UseUnit,
         Events; those without a place on the axis are left to the table.
     use : UseUnit [-]
         How use is counted.
+    span : tuple of float [-]
+        Ends of the use axis, in the reader's unit.
     theme : Theme [-]
         Colours.
 
     Returns
     -------
-    traces, shapes : list of dict [-]
-        Data and layout entries.
+    traces, shapes, annotations : list of dict [-]
+        Data and layout entries; events beyond the ends are named at the edge.
     """
-    placed = [marker for marker in markers if marker.axis is not None]
-    if not placed:
-        return [], []
-    where = numbers(use.along([marker.axis or 0.0 for marker in placed]))
-    symbols = [EVENT_SYMBOLS.get(marker.kind, ("asterisk-open", "", ""))[0] for marker in placed]
+    placed = [(marker, float(use.along(marker.axis))) for marker in markers
+              if marker.axis is not None]
+    inside = [(marker, x) for marker, x in placed if span[0] <= x <= span[1]]
+    beyond = _beyond([one for one in placed if one[1] < span[0]], "← ", 0.0, use, theme)
+    beyond += _beyond([one for one in placed if one[1] > span[1]], "→ ", 1.0, use, theme)
+    if not inside:
+        return [], [], beyond
+    symbols = [EVENT_SYMBOLS.get(marker.kind, ("asterisk-open", "", ""))[0]
+               for marker, _ in inside]
     trace = {
-        "type": "scatter", "mode": "markers", "name": "events", "x": where,
-        "y": [0.0] * len(placed), "yaxis": f"y{LANE_AXIS}", "hoverinfo": "text",
-        "hovertext": [plain(_said(marker)) for marker in placed], "cliponaxis": False,
+        "type": "scatter", "mode": "markers", "name": "events", "x": [x for _, x in inside],
+        "y": [0.0] * len(inside), "yaxis": f"y{LANE_AXIS}", "hoverinfo": "text",
+        "hovertext": [plain(_said(marker)) for marker, _ in inside], "cliponaxis": False,
         "marker": {"symbol": symbols, "size": 11, "color": theme.ink,
                    "line": {"width": 1.6, "color": theme.ink}}}
     shapes = [{"type": "line", "xref": "x", "yref": "paper", "x0": x, "x1": x, "y0": 0, "y1": 1,
                "layer": "below", "line": {"color": theme.soft, "width": 1, "dash": "dot"}}
-              for marker, x in zip(placed, where, strict=True) if marker.kind in _CUTS]
-    return [trace], shapes
+              for marker, x in inside if marker.kind in _CUTS]
+    return [trace], shapes, beyond
+
+
+def _beyond(events: Sequence[tuple[Marker, float]], arrow: str, edge: float, use: UseUnit,
+            theme: Theme) -> list[dict[str, Any]]:
+    if not events:
+        return []
+    if len(events) == 1:
+        marker, x = events[0]
+        text = f"{arrow}{_word(marker)}, {show_use(x, use.unit)}"
+    else:
+        text = f"{arrow}{len(events)} {'later' if edge else 'earlier'} events"
+    # Below the title of the axis: in the lane it would lie over the signs.
+    return [{"xref": "paper", "yref": "paper", "x": edge, "y": 0, "yshift": -44,
+             "showarrow": False, "xanchor": "right" if edge else "left", "yanchor": "top",
+             "text": plain(text), "font": {"size": 11, "color": theme.soft}}]
+
+
+def _word(marker: Marker) -> str:
+    return EVENT_SYMBOLS.get(marker.kind, ("", "", marker.kind.replace("_", " ")))[2]
 
 
 def _said(marker: Marker) -> str:
-    word = EVENT_SYMBOLS.get(marker.kind, ("", "", marker.kind.replace("_", " ")))[2]
+    word = _word(marker)
     return f"{word}: {marker.text}" if marker.text and marker.text != word else word

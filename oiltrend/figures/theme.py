@@ -152,7 +152,7 @@ def base_layout(theme: Theme, *, height: int, decimal: str = ".", keep: str = ""
         "paper_bgcolor": "rgba(0,0,0,0)",
         "plot_bgcolor": "rgba(0,0,0,0)",
         "font": {"family": _FONT, "size": 13, "color": theme.ink},
-        "margin": {"l": 44, "r": 14, "t": 4, "b": 46},
+        "margin": {"l": 44, "r": 14, "t": 4, "b": 64},
         "separators": decimal + "\u202f",
         "showlegend": False,
         "hovermode": "closest",

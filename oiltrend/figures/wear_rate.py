@@ -11,7 +11,14 @@ from numpy.typing import NDArray
 from oiltrend.assessment.results import AppliedLimit, EngineHistory, Marker
 from oiltrend.errors import ValueRefused
 from oiltrend.figures.marks import MARK_WORDS, mark_traces, marks
-from oiltrend.figures.strips import event_lane, limit_marks, strip_axes, visible_range
+from oiltrend.figures.strips import (
+    event_lane,
+    events_along,
+    limit_marks,
+    strip_axes,
+    use_range,
+    visible_range,
+)
 from oiltrend.figures.table import FigureTable, as_date, show, show_use
 from oiltrend.figures.theme import Theme, base_layout, numbers, plain
 from oiltrend.figures.use import UseUnit, use_unit
@@ -175,19 +182,22 @@ def draw_wear_rate(info: WearRateInfo, *, theme: Theme, unit: str, decimal: str 
     y, low, high = (use.per_thousand(v) for v in (info.place, info.low, info.high))
     values = [float(use.per_thousand(limit.value)) for limit in info.limits
               if limit.value is not None]
-    span = visible_range(low, y, np.where(info.mark < 2, high, np.nan), values)
+    shown = info.mark < 2
+    span = visible_range(np.where(shown, low, np.nan), y, np.where(shown, high, np.nan), values)
     axes, names, total = strip_axes([f"{info.measurand} [mg per 1000 {unit}]"],
                                     strip_pixels=height, use=use, theme=theme)
     axes["yaxis"]["range"] = list(span)
     shapes, annotations = limit_marks(info.limits, values, strip=0, span=span, theme=theme,
                                       decimal=decimal)
-    lane, cuts = event_lane(info.markers, use=use, theme=theme)
+    stretch = use_range(x, events_along(info.markers, use))
+    axes["xaxis"]["range"] = list(stretch)
+    lane, cuts, beyond = event_lane(info.markers, use=use, span=stretch, theme=theme)
     data = [_line(x, y, info.joined, theme)]
     data += mark_traces(x, y, info.mark, info.doubted, hover=_hover(info, use, decimal),
                         strip_axis="y", theme=theme, whiskers=(low, high))
     layout = base_layout(theme, height=total, decimal=decimal,
                          keep=f"{info.engine} {info.measurand} {unit}")
-    layout |= axes | {"shapes": shapes + cuts, "annotations": names + annotations}
+    layout |= axes | {"shapes": shapes + cuts, "annotations": names + annotations + beyond}
     return {"data": data + lane, "layout": layout}
 
 

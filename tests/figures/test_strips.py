@@ -1,6 +1,14 @@
 import numpy as np
 
-from oiltrend.figures.strips import EVENT_SYMBOLS, event_lane, limit_marks, visible_range
+from oiltrend.assessment.results import Marker
+from oiltrend.figures.strips import (
+    EVENT_SYMBOLS,
+    event_lane,
+    events_along,
+    limit_marks,
+    use_range,
+    visible_range,
+)
 from oiltrend.figures.theme import LIGHT
 from oiltrend.figures.use import use_unit
 from oiltrend.records import EVENT_KINDS
@@ -39,4 +47,27 @@ def test_an_alert_above_the_alarm_draws_no_inside_out_band() -> None:
 
 
 def test_a_lane_without_events_is_empty() -> None:
-    assert event_lane((), use=use_unit("km"), theme=LIGHT) == ([], [])
+    assert event_lane((), use=use_unit("km"), span=(0, 1), theme=LIGHT) == ([], [], [])
+
+
+def test_an_event_far_away_is_named_at_the_edge_and_does_not_squash_the_data() -> None:
+    markers = (Marker("shells_fitted", 0.0, None, ""), Marker("oil_change", 200_000.0, None, ""),
+               Marker("teardown", 500_000.0, None, ""), Marker("teardown", 600_000.0, None, ""))
+    use = use_unit("km")
+    span = use_range(np.array([160_000.0, 260_000.0]), events_along(markers, use))
+    assert span == (156_000.0, 264_000.0)
+    traces, shapes, beyond = event_lane(markers, use=use, span=span, theme=LIGHT)
+    assert traces[0]["x"] == [200_000.0]
+    assert shapes == []
+    assert [note["text"] for note in beyond] == ["← shells fitted, 0 km", "→ 2 later events"]
+
+
+def test_the_stretch_without_samples_holds_the_events_and_is_never_empty() -> None:
+    low, high = use_range(NONE, [5.0])
+    assert low < 5.0 < high
+    low, high = use_range(NONE[:0], [])
+    assert low < high
+
+
+def test_a_sample_awaited_just_ahead_is_on_the_axis() -> None:
+    assert use_range(np.array([0.0, 100.0]), [120.0])[1] > 120.0
