@@ -33,7 +33,7 @@ def bring_in(store: Store, number: int, *, rows: int = ROWS, halves: bool = Fals
     if halves:
         for row in range(rows):
             with store.write(KIM, "row") as tx:
-                tx.add_samples(table.take([row]), import_id)
+                tx.add_samples(table.take([row]), import_id=import_id)
 
 
 def import_without_end(folder: Path, url: str | None, first: int, halves: bool,
