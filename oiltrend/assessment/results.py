@@ -236,9 +236,12 @@ class Marker:
     text: str
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class EngineHistory:
     """Everything a figure or a table about one engine needs. Rows are samples, oldest first.
+
+    Two histories are the same only if they are one object: what was drawn from one can be
+    kept until another is worked out.
 
     Arrays are [n] or [n, n_measurands] with the columns of ``measurands``; concentrations in
     the measurand's unit, rates in mg per 1000 use, ``axis`` in the engine's use unit (km or

@@ -42,7 +42,7 @@ def remembered(store: Store, question: Hashable, answer: Callable[[], T]) -> T:
         The answer; it must not be changed by who gets it.
     """
     # Read before the answer is worked out: a write in between makes it stale, never wrong.
-    state = (store.data_version(), store.watch_version())
+    state = store.versions()
     with _turn:
         shelf = _shelves.setdefault(store, OrderedDict())
         held = shelf.get(question)

@@ -92,6 +92,19 @@ class SettingReads(Reads):
         """
         return self._counter("watch")
 
+    def versions(self) -> tuple[int, ...]:
+        """Tell all numbers that grow with changes, in one look.
+
+        Returns
+        -------
+        tuple of int [-]
+            The same as long as nothing was written that an answer could rest on.
+        """
+        table = TABLES["counter"]
+        with self._reading() as connection:
+            return tuple(connection.execute(
+                select(table.c.value).order_by(table.c.name)).scalars())
+
     def _counter(self, name: str) -> int:
         table = TABLES["counter"]
         with self._reading() as connection:

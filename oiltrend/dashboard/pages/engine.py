@@ -17,7 +17,7 @@ from oiltrend.dashboard.context import (
     id_in_path,
 )
 from oiltrend.dashboard.engine_charts import engine_charts
-from oiltrend.dashboard.engine_figures import engine_figures
+from oiltrend.dashboard.engine_figures import engine_figures, engine_tables
 from oiltrend.dashboard.inputs import choice, whole
 from oiltrend.dashboard.parts import note, page_frame, sheet
 from oiltrend.dashboard.shell import THEME
@@ -82,16 +82,23 @@ def register(app: Dash) -> None:
         The app.
     """
     @app.callback(
-        Output("engine-rate", "figure"), Output("engine-rate-foot", "children"),
-        Output("engine-values", "figure"), Output("engine-values", "style"),
-        Output("engine-values-foot", "children"),
+        Output("engine-rate", "figure"), Output("engine-values", "figure"),
+        Output("engine-values", "style"),
         Input("engine-metal", "value"), Input("engine-unit", "value"),
         Input("engine-panels", "value"), Input(THEME, "data"), _WHERE)
     def _draw(metal: object, unit: object, panels: object, theme: object, where: object) -> Any:
         engine = id_from(PATH, where)
         if theme is None or not engine:
-            return [no_update] * 5
+            return [no_update] * 3
         return engine_figures(engine, metal, unit, panels, theme)
+
+    @app.callback(
+        Output("engine-rate-foot", "children"), Output("engine-values-foot", "children"),
+        Input("engine-metal", "value"), Input("engine-unit", "value"),
+        Input("engine-panels", "value"), _WHERE)
+    def _tables(metal: object, unit: object, panels: object, where: object) -> Any:
+        engine = id_from(PATH, where)
+        return engine_tables(engine, metal, unit, panels) if engine else [no_update] * 2
 
     @app.callback(
         Output("engine-told", "children"),
