@@ -19,7 +19,7 @@ _STORED_KINDS: dict[str, type[Any]] = {"events": Event, "teardowns": Teardown, "
                                        "families": Family, "new-oil": NewOil}
 
 
-def known_to(store: Store, kind: str) -> Known:
+def known_to(store: Store, kind: str, *, only: str = "") -> Known:
     """Collect what the store knows and a file must be checked against.
 
     Parameters
@@ -28,6 +28,8 @@ def known_to(store: Store, kind: str) -> Known:
         The store.
     kind : str [-]
         Kind of file.
+    only : str [-]
+        The one engine that what is read can be about; "" for any.
 
     Returns
     -------
@@ -35,7 +37,8 @@ def known_to(store: Store, kind: str) -> Known:
         Engines, families, and keys of what is stored.
     """
     families = {entry.record.family: entry.record for entry in store.all(Family)}
-    engines = [entry.record for entry in store.all(Engine)]
+    where = {"engine": only} if only else {}
+    engines = [entry.record for entry in store.find(Engine, where)]
     rods = {e.engine: f.rods for e in engines
             if (f := families.get(e.family)) is not None and f.rods is not None}
     mains = {e.engine: f.mains for e in engines

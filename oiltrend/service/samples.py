@@ -80,7 +80,7 @@ def _read_form(store: Store, form: SampleForm) -> ParsedFile:
         "." in text for text in typed) else "point"
     return read_file(sheet.getvalue().encode(), filename="typed in", kind="samples",
                      options=ReadOptions(date_order="ymd", decimal=decimal),
-                     known=known_to(store, "samples"))
+                     known=known_to(store, "samples", only=form.engine))
 
 
 def check_form(store: Store, caller: Caller, form: SampleForm) -> FormCheck:
