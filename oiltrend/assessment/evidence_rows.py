@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from oiltrend.assessment.fixed import LEVELS, FixedLimits
 from oiltrend.assessment.inputs import FleetInput
-from oiltrend.assessment.rates import Ledger
+from oiltrend.assessment.rates import Ledger, over_panel
 from oiltrend.assessment.readings import Readings
 from oiltrend.assessment.results import LimitKind
 from oiltrend.limits.answers import Answer
@@ -86,8 +86,9 @@ def _answers(rows: NDArray[np.int64], family: NDArray[np.int64], fixed: FixedLim
         if name == "level":
             value, below, above = from_lab, level_below, level_above
         else:
-            rates = ledger.per_1000 if name == "per_1000" else ledger.wear.rate
-            value, below, above = rates[rows], never, never
+            value = ledger.per_1000[rows] if name == "per_1000" else over_panel(
+                ledger.wear.rate, rows, np.arange(len(MEASURANDS)))
+            below, above = never, never
         for level in range(len(LEVELS)):
             for side, strict in enumerate((">", "<")):
                 bound = fixed.bound[family, quantity, level, side]

@@ -6,6 +6,7 @@ import numpy as np
 
 from oiltrend.assessment.doubts import DOUBT_CODES
 from oiltrend.assessment.inputs import FleetInput
+from oiltrend.assessment.rates import over_panel
 from oiltrend.assessment.results import AppliedLimit, Doubt, EngineHistory, Marker
 from oiltrend.assessment.values import day_or_none, number_or_none
 from oiltrend.assessment.work import Worked
@@ -50,8 +51,10 @@ def engine_history(fleet: FleetInput, worked: Worked, engine: int,
         doubted=worked.doubted[rows], awaited=samples.awaited[rows], lab=samples.lab[rows],
         value=samples.value[cells], qualifier=samples.qualifier[cells],
         start_ppm=ledger.start[cells], ppm_per_1000=ledger.per_1000[cells],
-        mid_fill_per_1000=ledger.mid_fill_per_1000[cells], rate=ledger.wear.rate[cells],
-        rate_low=ledger.wear.low[cells], rate_high=ledger.wear.high[cells], limits=limits,
+        mid_fill_per_1000=ledger.mid_fill_per_1000[cells],
+        rate=over_panel(ledger.wear.rate, rows, columns),
+        rate_low=over_panel(ledger.wear.low, rows, columns),
+        rate_high=over_panel(ledger.wear.high, rows, columns), limits=limits,
         markers=_markers(fleet, worked, engine, rows), doubts=doubts)
 
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from oiltrend.assessment.axis import first_of_engine
 from oiltrend.assessment.evidence_rows import Piece, ratio_to_limit
 from oiltrend.assessment.inputs import FleetInput
-from oiltrend.assessment.rates import WORN
+from oiltrend.assessment.rates import WORN, over_panel
 from oiltrend.assessment.results import AppliedLimit, Trend
 from oiltrend.assessment.settings import JUDGED_METALS
 from oiltrend.assessment.values import known_numbers, number_or_none
@@ -93,8 +93,9 @@ def read_trends(fleet: FleetInput, worked: Worked) -> Trends | None:
     cells = np.ix_(rows, columns)
     below = worked.readings.below[cells]
     rated = np.isin(columns, WORN)
-    number = np.where(rated, worked.ledger.wear.rate[cells], worked.readings.value[cells])
-    bound = np.where(rated, worked.ledger.wear.high[cells], worked.readings.high[cells])
+    wear = worked.ledger.wear
+    number = np.where(rated, over_panel(wear.rate, rows, columns), worked.readings.value[cells])
+    bound = np.where(rated, over_panel(wear.high, rows, columns), worked.readings.high[cells])
     owner = fleet.engine_of[rows]
     starts = np.flatnonzero(first_of_engine(owner))
     result = rank_trend_long(worked.axis[rows], np.where(below, bound, number), starts,

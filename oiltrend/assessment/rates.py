@@ -18,11 +18,12 @@ from oiltrend.wear.ledger import IntervalReadings, WearRates, wear_rates
 from oiltrend.wear.masses import IntervalMasses
 from oiltrend.wear.plain import mid_fill_difference, per_thousand
 
-__all__ = ["WORN", "Ledger", "keep_ledger"]
+__all__ = ["WORN", "Ledger", "keep_ledger", "over_panel"]
 
 Floats = NDArray[np.float64]
 
-# What wears or is carried in, and so has a wear rate.
+# What wears or is carried in, and so has a wear rate. It comes first in the panel, so that a
+# place in the panel is also the column of a wear rate.
 WORN = [place for place, m in enumerate(MEASURANDS)
          if m.unit == "mg/kg" and m.kind in ("wear", "contaminant")]
 _SAMPLE_L = 0.1  # drawn for one sample; assumed
@@ -35,6 +36,7 @@ class Ledger:
 
     ``before`` is the row of the undoubted sample before it, ``same_fill`` whether that one is
     on the same fill; ``use`` is the use of the interval, which starts there or at the change.
+    ``wear`` has columns for :data:`WORN` alone; all other arrays have the whole panel.
     """
 
     before: NDArray[np.int64]
@@ -97,28 +99,45 @@ def keep_ledger(fleet: FleetInput, axis: Floats, event_axis: Floats, fills: Fill
     return Ledger(before, same, use, begin, plain, mid, wear)
 
 
+def over_panel(of_worn: Floats, rows: NDArray[np.int64], columns: NDArray[np.int64]) -> Floats:
+    """Look up figures of wear for some samples and places of the panel.
+
+    Parameters
+    ----------
+    of_worn : array, shape (n, n_worn) [-]
+        An array of :attr:`Ledger.wear`.
+    rows : array of int, shape (j,) [-]
+        Samples.
+    columns : array of int, shape (k,) [-]
+        Places in the panel.
+
+    Returns
+    -------
+    array, shape (j, k) [-]
+        NaN for additives and conditions, which have no wear rate.
+
+    Examples
+    --------
+    >>> over_panel(np.array([[5.0] * len(WORN)]), np.array([0]), np.array([0, len(WORN)])).tolist()
+    [[5.0, nan]]
+    """
+    found = np.full((len(rows), len(columns)), np.nan)
+    worn = np.isin(columns, WORN)
+    found[:, worn] = of_worn[np.ix_(rows, columns[worn])]
+    return found
+
+
 def _wear_of_metals(masses: IntervalMasses, start: _Start, readings: Readings) -> WearRates:
     """Wear rates of what wears or is carried in; additives and conditions have none."""
-    # They stand side by side in the panel, so that a view serves.
-    side_by_side = slice(WORN[0], WORN[-1] + 1)
-
     def some(array: Floats) -> Floats:
-        return array[:, side_by_side]
+        return array[:, :len(WORN)]
 
-    wear = wear_rates(masses, IntervalReadings(
+    return wear_rates(masses, IntervalReadings(
         start=some(start.value), start_uncertainty=some(start.uncertainty),
         end=some(readings.value), end_uncertainty=some(readings.uncertainty),
         fresh=some(np.nan_to_num(readings.fresh)),
         fresh_uncertainty=some(readings.fresh_uncertainty), start_low=some(start.low),
         start_high=some(start.high), end_low=some(readings.low), end_high=some(readings.high)))
-
-    def whole(array: Floats) -> Floats:
-        spread = np.full(readings.value.shape, np.nan)
-        spread[:, WORN] = array
-        return spread
-
-    return WearRates(whole(wear.rate), whole(wear.standard_uncertainty), whole(wear.low),
-                     whole(wear.high), whole(wear.undiluted), wear.note)
 
 
 def _residue_share(fleet: FleetInput, before: NDArray[np.int64]) -> Floats:

@@ -172,9 +172,11 @@ def _keep(store: Store, caller: Caller, verdicts: list[Verdict], engines: Engine
         context_id = known.id if known else None
         if document is not None and (known is None or known.document != document):
             context_id = tx.put_context(_CONTEXT, document)
-        tx.put_verdicts([(
-            _watch_row(verdict, cars.get(verdict.engine, ""), owners, context_id, version),
-            orjson.dumps(verdict_document(verdict)).decode()) for verdict in verdicts])
+        told = {verdict.engine: verdict for verdict in verdicts}
+        tx.put_verdicts(
+            [_watch_row(verdict, cars.get(verdict.engine, ""), owners, context_id, version)
+             for verdict in verdicts],
+            lambda engine: orjson.dumps(verdict_document(told[engine])).decode())
 
 
 def _owners(store: Store, where: dict[str, list[str]]) -> dict[str, str]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from datetime import date, datetime
 from typing import Any
@@ -181,14 +181,16 @@ class VerdictReads(Reads):
 class VerdictWrites(VerdictReads, Writes):
     """Writing verdicts."""
 
-    def put_verdicts(self, verdicts: Sequence[tuple[WatchRow, str]]) -> int:
+    def put_verdicts(self, rows: Sequence[WatchRow], document: Callable[[str], str]) -> int:
         """Put new verdicts in the list, and in the log where they say something else.
 
         Parameters
         ----------
-        verdicts : sequence of tuple [-]
-            Per engine its row for the list, and the whole verdict as JSON text. The log takes
-            it when level, data or the reasons differ from the last one.
+        rows : sequence of WatchRow [-]
+            One row for the list per engine. The log takes a verdict when level, data or the
+            reasons differ from the last one.
+        document : callable [-]
+            Gives the whole verdict of an engine as JSON text; asked only where it is kept.
 
         Returns
         -------
@@ -202,23 +204,25 @@ class VerdictWrites(VerdictReads, Writes):
         StoreError
             A level or data state that does not exist.
         """
-        self._require("engine", [row.engine for row, _ in verdicts])
-        before = _standing(self._connection, [row.engine for row, _ in verdicts])
+        self._require("engine", [row.engine for row in rows])
+        before = _standing(self._connection, [row.engine for row in rows])
         changed: list[dict[str, Any]] = []
         logged: list[dict[str, Any]] = []
         documents = []
-        for row, document in verdicts:
+        said = ("level", "data", "reason_codes")
+        for row in rows:
             stored, old = _stored(row), before.get(row.engine)
-            if stored != old:
-                changed.append(stored)
-                documents.append({"engine": row.engine, "document": document})
-            said = ("level", "data", "reason_codes")
+            if stored == old:
+                continue
+            text = document(row.engine)
+            changed.append(stored)
+            documents.append({"engine": row.engine, "document": text})
             if old is None or any(stored[name] != old[name] for name in said):
-                logged.append(self._log_row(row, document))
+                logged.append(self._log_row(row, text))
         self._upsert("watch", changed)
         self._upsert("watch_document", documents)
         self._insert("verdict", logged)
-        self._watch_changed = self._watch_changed or bool(verdicts)
+        self._watch_changed = self._watch_changed or bool(rows)
         return len(logged)
 
     def drop_verdicts(self, engines: Sequence[str]) -> None:

@@ -89,5 +89,6 @@ def mid_fill_difference(
     gain = np.full(np.shape(concentration), np.nan)
     step = np.diff(oil_use)
     followed = (np.diff(fill) == 0) & (step > 0.0)
-    gain[1:][followed] = np.diff(concentration, axis=0)[followed] / step[followed, None] * 1e3
+    difference = concentration[1:][followed] - concentration[:-1][followed]
+    gain[1:][followed] = difference / step[followed, None] * 1e3
     return gain

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from scipy.stats import theilslopes
 
-from oiltrend.assessment.rates import WORN
+from oiltrend.assessment.rates import WORN, over_panel
 from oiltrend.assessment.results import Verdict
 from oiltrend.assessment.work import work_out
 from oiltrend.nomenclature import PANEL
@@ -37,7 +37,8 @@ def rates_of(folder: Path) -> pd.DataFrame:
     rows = np.flatnonzero(worked.kept & worked.current)
     columns = np.flatnonzero(worked.readings.measured[rows].any(axis=0))
     cells = np.ix_(rows, columns)
-    followed = np.where(np.isin(columns, WORN), worked.ledger.wear.rate[cells],
+    followed = np.where(np.isin(columns, WORN),
+                        over_panel(worked.ledger.wear.rate, rows, columns),
                         worked.readings.value[cells])
     frame = pd.DataFrame(followed, columns=[PANEL[column] for column in columns])
     frame = frame.mask(worked.readings.below[cells])

@@ -29,7 +29,7 @@ ROWS = (
 
 def put(store: Store, *rows: WatchRow) -> int:
     with store.write(KIM, "assessed") as tx:
-        return tx.put_verdicts([(row, f'{{"engine": "{row.engine}"}}') for row in rows])
+        return tx.put_verdicts(rows, lambda engine: f'{{"engine": "{engine}"}}')
 
 
 def names(found) -> list[str]:

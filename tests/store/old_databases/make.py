@@ -29,7 +29,7 @@ def fill(folder: Path) -> None:
             import_id = tx.add_import("a.csv", "ab" * 32, "samples", counts={}, options={})
             tx.add_samples(one_sample(day="2025-04-01"), import_id=import_id)
         with store.write(KIM, "old") as tx:
-            tx.put_verdicts([(WatchRow("E1", "F", "alert", "little", DAY), "{}")])
+            tx.put_verdicts([WatchRow("E1", "F", "alert", "little", DAY)], lambda _: "{}")
 
 
 def main() -> None:
