@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +11,7 @@ from oiltrend.assessment.axis import first_of_engine, previous_row
 from oiltrend.assessment.fills import Fills
 from oiltrend.assessment.inputs import FleetInput
 from oiltrend.assessment.readings import Readings
+from oiltrend.assessment.starts import Start, after_change, interval_start, residue_share
 from oiltrend.nomenclature import MEASURANDS
 from oiltrend.records import LEVELS_AT_SAMPLING
 from oiltrend.wear.ledger import IntervalReadings, WearRates, wear_rates
@@ -27,7 +27,6 @@ Floats = NDArray[np.float64]
 WORN = [place for place, m in enumerate(MEASURANDS)
          if m.unit == "mg/kg" and m.kind in ("wear", "contaminant")]
 _SAMPLE_L = 0.1  # drawn for one sample; assumed
-_UNSAMPLED_DRAIN_SHARE = 0.5  # half range of a drained concentration that nobody sampled; assumed
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,15 +45,6 @@ class Ledger:
     per_1000: Floats
     mid_fill_per_1000: Floats
     wear: WearRates
-
-
-class _Start(NamedTuple):
-    """Concentration at the start of each interval; the middle of its bounds if below limit."""
-
-    value: Floats
-    uncertainty: Floats
-    low: Floats
-    high: Floats
 
 
 def keep_ledger(fleet: FleetInput, axis: Floats, event_axis: Floats, fills: Fills,
@@ -82,9 +72,9 @@ def keep_ledger(fleet: FleetInput, axis: Floats, event_axis: Floats, fills: Fill
     first = first_of_engine(fleet.engine_of)
     before = previous_row(first, readings.has_result & ~fleet.samples.awaited & ~doubted)
     same = (before >= 0) & (fills.number == fills.number[before])
-    residue = _residue_share(fleet, before)
-    fill_start = _after_change(fleet, fills, readings, before, residue)
-    start = _interval_start(readings, before, same, fill_start)
+    residue = residue_share(fleet, before)
+    fill_start = after_change(fleet, fills, readings, before, residue)
+    start = interval_start(readings, before, same, fill_start, columns=len(WORN))
     use = np.where(same, axis - axis[before], fills.use)
     use = np.where(use > 0, use, np.nan)
     masses = _masses(fleet, fills, before, same, use, residue, event_axis, axis)
@@ -92,10 +82,12 @@ def keep_ledger(fleet: FleetInput, axis: Floats, event_axis: Floats, fills: Fill
     begin = fill_start.value
     since = np.where(fills.use > 0, fills.use, np.nan)[:, None]
     plain = per_thousand(readings.value, begin, since)
-    trusted = readings.has_result & ~fleet.samples.awaited & ~doubted
     mid = np.full_like(plain, np.nan)
-    mid[trusted] = mid_fill_difference(readings.value[trusted], fills.use[trusted],
-                                       fills.number[trusted])
+    # Only fills with two trusted samples or more have a difference, and most have one.
+    paired = same & readings.has_result & ~fleet.samples.awaited & ~doubted
+    paired[before[paired]] = True
+    mid[paired] = mid_fill_difference(readings.value[paired], fills.use[paired],
+                                      fills.number[paired])
     return Ledger(before, same, use, begin, plain, mid, wear)
 
 
@@ -127,76 +119,18 @@ def over_panel(of_worn: Floats, rows: NDArray[np.int64], columns: NDArray[np.int
     return found
 
 
-def _wear_of_metals(masses: IntervalMasses, start: _Start, readings: Readings) -> WearRates:
+def _wear_of_metals(masses: IntervalMasses, start: Start, readings: Readings) -> WearRates:
     """Wear rates of what wears or is carried in; additives and conditions have none."""
-    def some(array: Floats) -> Floats:
-        return array[:, :len(WORN)]
-
     return wear_rates(masses, IntervalReadings(
-        start=some(start.value), start_uncertainty=some(start.uncertainty),
-        end=some(readings.value), end_uncertainty=some(readings.uncertainty),
-        fresh=some(np.nan_to_num(readings.fresh)),
-        fresh_uncertainty=some(readings.fresh_uncertainty), start_low=some(start.low),
-        start_high=some(start.high), end_low=some(readings.low), end_high=some(readings.high)))
+        start=start.value, start_uncertainty=start.uncertainty,
+        end=_worn(readings.value), end_uncertainty=_worn(readings.uncertainty),
+        fresh=np.nan_to_num(_worn(readings.fresh)),
+        fresh_uncertainty=_worn(readings.fresh_uncertainty), start_low=start.low,
+        start_high=start.high, end_low=_worn(readings.low), end_high=_worn(readings.high)))
 
 
-def _residue_share(fleet: FleetInput, before: NDArray[np.int64]) -> Floats:
-    """Share of old oil after the change: the family's, or from the amount refilled."""
-    share = fleet.engines.residue_fraction[fleet.engine_of]
-    refill = np.where(before >= 0, fleet.samples.refill_l[before], np.nan)
-    total = fleet.engines.oil_fill_l[fleet.engine_of]
-    with np.errstate(invalid="ignore"):
-        from_refill = 1.0 - refill / total
-    # A refill that leaves less than nothing behind contradicts the fill; the family's share
-    # then stands.
-    usable = np.isfinite(from_refill) & (from_refill >= 0.0) & (from_refill <= 0.6)
-    return np.where(usable, from_refill, share)
-
-
-def _after_change(fleet: FleetInput, fills: Fills, readings: Readings, before: NDArray[np.int64],
-                  residue: Floats) -> _Start:
-    """Concentration right after the change that began each sample's fill.
-
-    All samples of one fill share the start of its first row, so that it is worked out there.
-    """
-    rows = len(fills.number)
-    begin = np.maximum.accumulate(np.where(fills.begins, np.arange(rows), 0))
-    last = before[begin]
-    sampled = (last >= 0)[:, None]
-    known_drain = sampled & fills.drained_at_previous[begin][:, None]
-    # Most of the panel is never measured: only the columns that are, are worked out.
-    columns = np.flatnonzero(readings.measured.any(axis=0))
-    drained, own = np.ix_(last, columns), np.ix_(begin, columns)
-    bounds = readings.low[drained], readings.high[drained]
-    # Where the drained oil was not sampled: near the sample before, else near this fill's own.
-    guess = np.where(sampled, np.fmax(bounds[0], 0.0), np.nan)
-    guess = np.where(np.isnan(guess), np.fmax(readings.value[own], 0.0), guess)
-    guess = np.nan_to_num(guess)
-    spread = np.where(sampled, _UNSAMPLED_DRAIN_SHARE, 1.0) * guess
-    low = np.where(known_drain & np.isfinite(bounds[0]), bounds[0], guess - spread)
-    high = np.where(known_drain & np.isfinite(bounds[1]), bounds[1], guess + spread)
-    share = residue[begin][:, None]
-    half = np.minimum(fleet.settings.residue_half_range, share)
-    fresh, middle = readings.fresh[:, columns], (low + high) / 2
-    variance = ((half * (middle - fresh)) ** 2 / 3 + (share * (high - low)) ** 2 / 12
-                + known_drain * (share * readings.uncertainty[drained]) ** 2
-                + ((1 - share) * readings.fresh_uncertainty[:, columns]) ** 2)
-    value, uncertainty = np.full((2, *readings.value.shape), np.nan)
-    value[:, columns] = share * middle + (1 - share) * fresh
-    uncertainty[:, columns] = np.sqrt(variance)
-    return _Start(value, uncertainty, value, value)
-
-
-def _interval_start(readings: Readings, before: NDArray[np.int64], same: NDArray[np.bool_],
-                    fill_start: _Start) -> _Start:
-    chosen = same[:, None]
-    broken = same & (readings.series != readings.series[before])
-    # Another laboratory or method on one fill: the pair carries R instead of the site's share.
-    bridge = np.where(broken, 1 / 0.6, 1.0)[:, None]
-    return _Start(np.where(chosen, readings.value[before], fill_start.value),
-                  np.where(chosen, readings.uncertainty[before] * bridge, fill_start.uncertainty),
-                  np.where(chosen, readings.low[before], fill_start.low),
-                  np.where(chosen, readings.high[before], fill_start.high))
+def _worn(array: Floats) -> Floats:
+    return array[:, :len(WORN)]
 
 
 def _masses(fleet: FleetInput, fills: Fills, before: NDArray[np.int64], same: NDArray[np.bool_],

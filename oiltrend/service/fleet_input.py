@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from datetime import date
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +24,7 @@ from oiltrend.records import (
     Qualifier,
     Teardown,
 )
-from oiltrend.service.halves import Half, fittings, halves_in_engines, oldest_shells
+from oiltrend.service.halves import Fitting, Halves, fittings, halves_in_engines, oldest_shells
 from oiltrend.store import Store
 
 __all__ = ["read_fleet_input", "read_settings"]
@@ -78,13 +79,16 @@ def read_fleet_input(store: Store, *, as_of: date, engines: Sequence[str] | None
     place = {engine.engine: row for row, engine in enumerate(records)}
     engine_of = np.array([place[name] for name in fleet.table.engine.tolist()], dtype=np.int64)
     halves = halves_in_engines(store, records, families, as_of=as_of, chosen=engines)
-    events = _event_table(store, place, where, as_of, halves)
+    fitted = fittings(halves)
+    events = _event_table(store, place, where, as_of, fitted)
     return FleetInput(
         engines=_engine_table(records, families, settings, oldest_shells(records, halves)),
         samples=fleet.table, sample_id=fleet.sample, engine_of=engine_of,
         answered=fleet.doubt_answer,
         events=events,
-        shells=_shell_table(place, records, families, halves, settings, len(events.on)),
+        shells=_shell_table(place, records, families, halves, settings,
+                            {key: number for number, key in enumerate(
+                                fitted, start=len(events.on) - len(fitted))}),
         fresh=_fresh_oil(store),
         limits=tuple(store.limits() if limits is None else limits), settings=settings,
         as_of=as_of)
@@ -127,7 +131,7 @@ def _engine_table(engines: Sequence[Engine], families: dict[str, Family], settin
 
 
 def _event_table(store: Store, place: dict[str, int], where: dict[str, list[str]],
-                 as_of: date, halves: Sequence[Half]) -> EventTable:
+                 as_of: date, fitted: Mapping[Fitting, int]) -> EventTable:
     """Events; teardowns as openings and oil changes; and the times at which shells went in."""
     rows: list[tuple[int, str, date | None, float | None, float | None, float | None, str]] = []
     for entry in store.find(Event, where):
@@ -146,7 +150,7 @@ def _event_table(store: Store, place: dict[str, int], where: dict[str, list[str]
     rows = [row for row in rows if row[2] is None or row[2] <= as_of]
     # Last, and in the order in which the shell table counts them.
     rows += [(place[name], "shells_fitted", on, meter, None, None, f"{count} halves")
-             for (name, on, meter), count in fittings(halves).items()]
+             for (name, on, meter), count in fitted.items()]
     columns = list(zip(*rows, strict=True)) if rows else [()] * 7
     return EventTable(np.array(columns[0], dtype=np.int64), _text(columns[1]), _dates(columns[2]),
                       _numbers(columns[3]), _numbers(columns[4]), _numbers(columns[5]),
@@ -154,21 +158,27 @@ def _event_table(store: Store, place: dict[str, int], where: dict[str, list[str]
 
 
 def _shell_table(place: dict[str, int], engines: Sequence[Engine], families: dict[str, Family],
-                 halves: Sequence[Half], settings: Settings, events: int) -> ShellTable:
-    times = fittings(halves)
-    order = {key: number for number, key in enumerate(times, start=events - len(times))}
-    of_engine = {engine.engine: families.get(engine.family, Family(engine.family))
+                 halves: Sequence[Halves], settings: Settings, order: Mapping[Fitting, int]
+                 ) -> ShellTable:
+    family_of = {engine.engine: families.get(engine.family, Family(engine.family))
                  for engine in engines}
-    halves = sorted(halves, key=lambda half: (place[half.engine], half.number, half.half))
-    areas = {name: _area(family, settings) for name, family in of_engine.items()}
+    areas = {family.family: _area(family, settings) for family in family_of.values()}
+    sizes = [len(entry.places) for entry in halves]
+    places = [one for entry in halves for one in entry.places]
+
+    def each(values: NDArray[Any]) -> NDArray[Any]:
+        return np.repeat(values, sizes)
+
+    own = [family_of[entry.engine] for entry in halves]
     return ShellTable(
-        engine=np.array([place[half.engine] for half in halves], dtype=np.int64),
-        number=np.array([half.number for half in halves], dtype=np.int64),
-        half=_text([half.half for half in halves]),
-        material=_text([half.material for half in halves]),
-        fitting=np.array([order.get(half.fitting, -1) for half in halves], dtype=np.int64),
-        area_mm2=np.array([areas[half.engine] for half in halves], dtype=float),
-        overlay_um=_numbers([of_engine[half.engine].overlay_um for half in halves]))
+        engine=each(np.array([place[entry.engine] for entry in halves], dtype=np.int64)),
+        number=np.array([number for number, _ in places], dtype=np.int64),
+        half=_text([half for _, half in places]),
+        material=each(_text([entry.material for entry in halves])),
+        fitting=each(np.array([order[entry.fitting] if entry.fitting else -1
+                               for entry in halves], dtype=np.int64)),
+        area_mm2=each(np.array([areas[family.family] for family in own], dtype=float)),
+        overlay_um=each(_numbers([family.overlay_um for family in own])))
 
 
 def _area(family: Family, settings: Settings) -> float:

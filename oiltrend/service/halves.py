@@ -6,38 +6,43 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import NamedTuple
 
+from oiltrend.bearing.layout import rod_halves
 from oiltrend.records import Engine, Family
 from oiltrend.store import FittedShell, Store
 
-__all__ = ["Half", "fittings", "halves_in_engines", "oldest_shells"]
+__all__ = ["Fitting", "Halves", "fittings", "halves_in_engines", "oldest_shells"]
 
 Fitting = tuple[str, date | None, float | None]
 
 
-class Half(NamedTuple):
-    """One half on a rod: what it is made of and when it went in, None where nobody knows."""
+class Halves(NamedTuple):
+    """Halves of one engine that are alike and went in at one time, None where nobody knows.
+
+    A large fleet has few records of shells, so that a whole set is mostly one such entry.
+    """
 
     engine: str
-    number: int
-    half: str
+    places: tuple[tuple[int, str], ...]
     material: str
     fitted_date: date | None
     fitted_meter: float | None
 
     @property
-    def fitting(self) -> Fitting:
-        """Name the time at which it went in.
+    def fitting(self) -> Fitting | None:
+        """Name the time at which they went in.
 
         Returns
         -------
-        tuple [-]
-            Engine, date, meter.
+        tuple or None [-]
+            Engine, date, meter; None where nothing is known of it.
         """
+        if self.fitted_date is None and self.fitted_meter is None:
+            return None
         return (self.engine, self.fitted_date, self.fitted_meter)
 
 
 def halves_in_engines(store: Store, engines: Sequence[Engine], families: Mapping[str, Family], *,
-                      as_of: date, chosen: Sequence[str] | None = None) -> list[Half]:
+                      as_of: date, chosen: Sequence[str] | None = None) -> list[Halves]:
     """List the rod halves that were in the engines on a day.
 
     Parameters
@@ -55,28 +60,31 @@ def halves_in_engines(store: Store, engines: Sequence[Engine], families: Mapping
 
     Returns
     -------
-    list of Half [-]
-        Recorded halves; for an engine without records one for each place its family has, of
-        the material that its own record or its family names.
+    list of Halves [-]
+        In the order of the engines. Recorded halves; places of the family that have no record
+        hold the material that the engine's own record or its family names.
     """
-    recorded: dict[str, list[Half]] = {}
+    recorded: dict[str, list[Halves]] = {}
     for shell in store.shells(engines=chosen):
         if shell.slot.kind == "rod" and _in_place(shell, as_of):
             slot = shell.slot
-            recorded.setdefault(shell.engine, []).append(Half(
-                shell.engine, slot.number, slot.half, slot.material, slot.fitted_date,
+            recorded.setdefault(shell.engine, []).append(Halves(
+                shell.engine, ((slot.number, slot.half),), slot.material, slot.fitted_date,
                 slot.fitted_meter))
-    found: list[Half] = []
+    whole = {code: rod_halves(family.rods)
+             for code, family in families.items() if family.rods}
+    found: list[Halves] = []
     for engine in engines:
-        family = families.get(engine.family, Family(engine.family))
         known = recorded.get(engine.engine, [])
-        places = {(half.number, half.half) for half in known}
+        places = whole.get(engine.family, ())
+        if known:
+            taken = {entry.places[0] for entry in known}
+            places = tuple(place for place in places if place not in taken)
         found += known
-        # Of a set that was renewed in part, the other places still hold what came before.
-        found += [Half(engine.engine, rod, half, _material(engine, family), None,
-                       engine.set_fitted_meter)
-                  for rod in range(1, (family.rods or 0) + 1) for half in ("rod", "cap")
-                  if (rod, half) not in places]
+        if places:
+            # Of a set that was renewed in part, the other places still hold what came before.
+            found.append(Halves(engine.engine, places, _material(engine, families), None,
+                                engine.set_fitted_meter))
     return found
 
 
@@ -87,17 +95,17 @@ def _in_place(shell: FittedShell, as_of: date) -> bool:
     return shell.current if came_out is None else came_out > as_of
 
 
-def _material(engine: Engine, family: Family) -> str:
-    layers = "/".join(filter(None, (family.overlay, family.lining)))
-    return engine.shell_material or layers
+def _material(engine: Engine, families: Mapping[str, Family]) -> str:
+    family = families[engine.family]
+    return engine.shell_material or "/".join(filter(None, (family.overlay, family.lining)))
 
 
-def fittings(halves: Sequence[Half]) -> dict[Fitting, int]:
+def fittings(halves: Sequence[Halves]) -> dict[Fitting, int]:
     """Count the halves that went in at each known time, in the order met.
 
     Parameters
     ----------
-    halves : sequence of Half [-]
+    halves : sequence of Halves [-]
         Halves.
 
     Returns
@@ -106,13 +114,14 @@ def fittings(halves: Sequence[Half]) -> dict[Fitting, int]:
         Engine, date and meter of each fitting, to the number of halves.
     """
     counted: dict[Fitting, int] = {}
-    for half in halves:
-        if half.fitted_date is not None or half.fitted_meter is not None:
-            counted[half.fitting] = counted.get(half.fitting, 0) + 1
+    for entry in halves:
+        time = entry.fitting
+        if time is not None:
+            counted[time] = counted.get(time, 0) + len(entry.places)
     return counted
 
 
-def oldest_shells(engines: Sequence[Engine], halves: Sequence[Half]
+def oldest_shells(engines: Sequence[Engine], halves: Sequence[Halves]
                   ) -> dict[str, tuple[date | None, float | None]]:
     """Find when the oldest rod half that is still in each engine went in.
 
@@ -122,7 +131,7 @@ def oldest_shells(engines: Sequence[Engine], halves: Sequence[Half]
     ----------
     engines : sequence of Engine [-]
         Engines.
-    halves : sequence of Half [-]
+    halves : sequence of Halves [-]
         Their halves.
 
     Returns
@@ -132,14 +141,14 @@ def oldest_shells(engines: Sequence[Engine], halves: Sequence[Half]
     """
     found: dict[str, tuple[date | None, float | None]] = {
         engine.engine: (None, engine.set_fitted_meter) for engine in engines}
-    by_engine: dict[str, list[Half]] = {}
-    for half in halves:
-        by_engine.setdefault(half.engine, []).append(half)
+    by_engine: dict[str, list[Halves]] = {}
+    for entry in halves:
+        by_engine.setdefault(entry.engine, []).append(entry)
     for engine, own in by_engine.items():
-        if any(half.fitted_date is None and half.fitted_meter is None for half in own):
+        if any(entry.fitting is None for entry in own):
             found[engine] = (None, None)
         else:
-            oldest = min(own, key=lambda half: (half.fitted_date or date.min,
-                                                half.fitted_meter or 0.0))
+            oldest = min(own, key=lambda entry: (entry.fitted_date or date.min,
+                                                 entry.fitted_meter or 0.0))
             found[engine] = (oldest.fitted_date, oldest.fitted_meter)
     return found

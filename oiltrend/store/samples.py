@@ -20,6 +20,8 @@ from oiltrend.store.schema import TABLES
 
 __all__ = ["FleetSamples", "SampleReads", "SampleVersion", "StoredSample"]
 
+_NOT_JUDGED = ("raw", "note", "sample_id", "methods")
+
 
 @dataclass(frozen=True, slots=True)
 class FleetSamples:
@@ -78,8 +80,9 @@ class SampleReads(Reads):
         until : date or None [-]
             Leave out samples drawn later; those without a date stay.
         texts : bool [-]
-            Fetch the texts as received and the notes too; without them a large fleet is read
-            faster, and ``raw`` and ``note`` are blank.
+            Fetch what nobody judges by too: the texts as received, notes, sample numbers and
+            the methods of single readings; without, a large fleet is read faster and these
+            are blank.
 
         Returns
         -------
@@ -91,7 +94,7 @@ class SampleReads(Reads):
         if until is not None:
             rules.append(table.c.sample_date.is_(None)
                          | (table.c.sample_date <= until.isoformat()))
-        names = [name for name in SAID if texts or name not in ("raw", "note")]
+        names = [name for name in SAID if texts or name not in _NOT_JUDGED]
         return self._fleet(_ask(names).where(*rules), names, engines)
 
     def awaited_samples(self) -> FleetSamples:

@@ -66,10 +66,13 @@ class FleetContract:
         furnish(store)
         table = samples(5)
         table.note[:] = "n"
+        table.methods[:] = "Fe=ASTM D5185"
         with store.write(KIM, "test") as tx:
             tx.add_samples(table)
         lean, full = store.fleet(texts=False).table, store.fleet().table
-        assert set(lean.raw) == set(lean.note) == {""}
+        for name in ("raw", "note", "methods", "sample_id"):
+            assert set(getattr(lean, name)) == {""}, name
+        assert set(full.note) == {"n"}
         np.testing.assert_array_equal(lean.value, full.value)
         assert lean.lab.tolist() == full.lab.tolist()
 
