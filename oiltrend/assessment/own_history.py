@@ -272,8 +272,17 @@ def own_limits_of(fleet: FleetInput, worked: Worked, engine: int) -> list[Applie
         n = int(counts[place[0], column]) if len(place) else 0
         for number, level in enumerate(_LEVELS):
             value = number_or_none(limits[number, place[0], column]) if len(place) else None
-            note = "" if value is not None else (
-                f"needs {int(fleet.settings.own_minimum)} earlier intervals, has {n}")
+            note = "" if value is not None else _why_not(
+                n, int(fleet.settings.own_minimum),
+                bool(np.isfinite(worked.ledger.wear.rate[row, PANEL_INDEX[symbol]])))
             shown.append(AppliedLimit(symbol, "wear_rate", level, ">", value, "own",
                                       "one step ahead of its own past", n, note))
     return shown
+
+
+def _why_not(n: int, minimum: int, rated: bool) -> str:
+    if n < minimum:
+        return f"needs {minimum} earlier intervals, has {n}"
+    if not rated:
+        return "the latest result gives no rate, so that there is nothing to compare"
+    return "too many earlier results lie below the reporting limit to tell level and spread"

@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 
 from oiltrend.assessment.assess import assess
+from oiltrend.assessment.own_history import own_limits_of
 from oiltrend.assessment.results import Figures, Verdict
+from oiltrend.assessment.work import work_out
 from oiltrend.records import Limit
 from tests.assessment.fleets import fleet, published
 
@@ -210,3 +212,17 @@ def test_not_found_answers_a_limit_of_zero() -> None:
     verdict = one([*SOUND, {**LAST, "Fe": 20, "Cu": 4, "Pb": 5, "glycol_pct": "<0.05"}],
                   limits=[limit("glycol_pct", "level", "alert", 0.0)])
     assert (verdict.not_judged, verdict.level) == ((), "no_alarm")
+
+
+@pytest.mark.parametrize(("lead", "why"), [
+    ((5, 6, 5, 7), "needs 5 earlier intervals, has 3"),
+    ((5, 6, 5, 7, 6, 5, 6, "<1"), "gives no rate"),
+    (("<1", "<1", "<1", "<1", "<1", "<1", "<1", 9), "below the reporting limit"),
+])
+def test_a_missing_own_limit_says_why(lead: tuple[object, ...], why: str) -> None:
+    made = fleet([{"engine": "E1", "sample_date": f"{2010 + year}-05-01",
+                   "meter": 40000 + 8000 * year, "oil_distance": 8000, "oil_changed": 1, "Pb": ppm}
+                  for year, ppm in enumerate(lead)])
+    shown = [entry for entry in own_limits_of(made, work_out(made), 0) if entry.measurand == "Pb"]
+    assert len(shown) == 2
+    assert all(entry.value is None and why in entry.note for entry in shown)
